@@ -1,0 +1,118 @@
+//! The handshake, frozen for ever: any host of any age can ask any logger who it is.
+//!
+//! ```text
+//!  0        2          4                 12       15       16       20        24       28
+//!  | "Hg"   | protocol | device id       | firmware | lines | session | uptime  | 0      |
+//!  |        | u16      | u64             | x.y.z    | u8    | u32     | s, u32  | u32    |
+//!  little-endian; the last four bytes are kept for later and read as anything.
+//! ```
+
+/// The protocol version that this crate speaks.
+pub const PROTOCOL_VERSION: u16 = 1;
+
+/// The length of an answered hello, in bytes.
+pub const HELLO_LEN: usize = 28;
+
+/// Who answers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Hello {
+    /// The version of requests, replies and records that the logger speaks.
+    pub protocol_version: u16,
+    /// The logger's own number, from its chip.
+    pub device_id: u64,
+    /// The firmware's version: major, minor, patch.
+    pub firmware_version: [u8; 3],
+    /// How many inputs the board has.
+    pub lines: u8,
+    /// The current session.
+    pub session: u32,
+    /// The lifetime uptime, in whole seconds.
+    pub uptime_s: u32,
+}
+
+impl Hello {
+    /// The fixed bytes of an answer.
+    #[must_use]
+    pub fn encode(&self) -> [u8; HELLO_LEN] {
+        let [p0, p1] = self.protocol_version.to_le_bytes();
+        let [d0, d1, d2, d3, d4, d5, d6, d7] = self.device_id.to_le_bytes();
+        let [v0, v1, v2] = self.firmware_version;
+        let [s0, s1, s2, s3] = self.session.to_le_bytes();
+        let [u0, u1, u2, u3] = self.uptime_s.to_le_bytes();
+        [
+            b'H', b'g', p0, p1, d0, d1, d2, d3, d4, d5, d6, d7, v0, v1, v2, self.lines, s0, s1, s2, s3, u0,
+            u1, u2, u3, 0, 0, 0, 0,
+        ]
+    }
+
+    /// Reads an answer; `None` if it is not one.
+    #[must_use]
+    pub fn decode(bytes: &[u8]) -> Option<Hello> {
+        let [
+            b'H',
+            b'g',
+            p0,
+            p1,
+            d0,
+            d1,
+            d2,
+            d3,
+            d4,
+            d5,
+            d6,
+            d7,
+            v0,
+            v1,
+            v2,
+            lines,
+            s0,
+            s1,
+            s2,
+            s3,
+            u0,
+            u1,
+            u2,
+            u3,
+            _,
+            _,
+            _,
+            _,
+        ] = *<&[u8; HELLO_LEN]>::try_from(bytes).ok()?
+        else {
+            return None;
+        };
+        Some(Hello {
+            protocol_version: u16::from_le_bytes([p0, p1]),
+            device_id: u64::from_le_bytes([d0, d1, d2, d3, d4, d5, d6, d7]),
+            firmware_version: [v0, v1, v2],
+            lines,
+            session: u32::from_le_bytes([s0, s1, s2, s3]),
+            uptime_s: u32::from_le_bytes([u0, u1, u2, u3]),
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bytes_are_frozen() {
+        let hello = Hello {
+            protocol_version: 1,
+            device_id: 0x3f9c_11d2_a07b_e458,
+            firmware_version: [0, 1, 0],
+            lines: 8,
+            session: 7,
+            uptime_s: 3_600,
+        };
+        let bytes = [
+            0x48, 0x67, 1, 0, 0x58, 0xe4, 0x7b, 0xa0, 0xd2, 0x11, 0x9c, 0x3f, 0, 1, 0, 8, 7, 0, 0, 0, 0x10,
+            0x0e, 0, 0, 0, 0, 0, 0,
+        ];
+        assert_eq!(hello.encode(), bytes);
+        assert_eq!(Hello::decode(&bytes), Some(hello));
+        assert_eq!(Hello::decode(&bytes[1..]), None);
+        assert_eq!(Hello::decode(b"Hello, this is some other device"), None);
+    }
+}
