@@ -1,0 +1,2 @@
+//! Builds, sizes, benches.
+fn main() {}
