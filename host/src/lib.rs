@@ -1,1 +1,21 @@
-//! The host side of Halfglass.
+//! The host side of Halfglass: it pulls a logger, keeps a ship folder and says which part is due when.
+//!
+//! ```text
+//!  cli, cmd/    arguments in, exit code out; one file per subcommand; the only rooms that read the clock
+//!  link/        port discovery, a client with deadlines, the pull
+//!  ship/        what people write: ship.toml, readings.csv, fittings.csv, times
+//!  store/       facts in SQLite, append-only
+//!  timeline/    a logger's records -> totals at each instant           pure: no I/O, no clock
+//!  due/         totals, fittings and limits -> hours and dates         pure: no I/O, no clock
+//!  simulate/    the real firmware crate on a simulated board
+//!  output/      tables for people, versioned JSON for programs
+//! ```
+//!
+//! `timeline` and `due` know no other room; shapes are converted at the doors, in `cmd`.
+
+pub mod cli;
+pub mod cmd;
+pub mod error;
+pub mod simulate;
+
+pub use error::{Error, Result};

@@ -1,0 +1,55 @@
+//! The command line: which commands there are, and which exit code each outcome becomes.
+
+use crate::cmd::{self, Outcome};
+use clap::{Parser, Subcommand};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// Counts the hours that a marine radar's wearing parts really run, and says when each is due.
+#[derive(Debug, Parser)]
+#[command(name = "halfglass", version, arg_required_else_help = true, after_help = EXAMPLES)]
+pub struct Cli {
+    /// The ship folder, made by `halfglass init`
+    #[arg(long, global = true, value_name = "DIR", default_value = ".")]
+    pub ship: PathBuf,
+
+    /// What to do
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+const EXAMPLES: &str = "\
+Examples:
+  halfglass demo                              an invented ship, end to end, in under a minute
+  halfglass init calder-sound                 a folder for a ship, with a commented ship.toml
+  halfglass --ship calder-sound pull          find the logger, bring its log into the folder
+  halfglass --ship calder-sound due           which part is due when
+
+Exit codes: 0 fine, 1 overdue parts under --check, 2 usage or bad input, 3 no logger reached.";
+
+/// The subcommands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// An invented ship, end to end, in under a minute
+    Demo(cmd::demo::Args),
+    /// Run the real firmware on a timeline of lines, and write the dump that a pull would have written
+    Simulate(cmd::simulate::Args),
+}
+
+/// Reads the arguments, runs the command, prints an error if there is one.
+#[must_use]
+pub fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let outcome = match &cli.command {
+        Command::Demo(args) => cmd::demo::run(args),
+        Command::Simulate(args) => cmd::simulate::run(args),
+    };
+    match outcome {
+        Ok(Outcome::Fine) => ExitCode::SUCCESS,
+        Ok(Outcome::Findings) => ExitCode::from(1),
+        Err(error) => {
+            eprintln!("halfglass: {error}");
+            ExitCode::from(error.exit_code())
+        }
+    }
+}

@@ -1,0 +1,13 @@
+//! One file per subcommand: it reads what it needs, calls the pure rooms, prints the answer.
+
+pub mod demo;
+pub mod simulate;
+
+/// How a command ended when it did not fail.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// All is well: exit code 0.
+    Fine,
+    /// Something wants attention, and the caller asked to be told by exit code 1.
+    Findings,
+}

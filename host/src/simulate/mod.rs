@@ -1,0 +1,1 @@
+//! The real firmware crate on simulated flash, clock and lines.
