@@ -154,21 +154,18 @@ impl<'a> Dump<'a> {
         }
         let (content, end) = body.split_at_checked(at).ok_or(short)?;
         let whole = records == of && end.len() >= END_LEN;
-        let end_seen =
-            bytes.len().checked_sub(END_LEN).and_then(|start| bytes.get(start..)).is_some_and(|end| {
-                let [mark, n0, n1, n2, n3, ..] = end else { return false };
-                *mark == END_MARK && u32::from_le_bytes([*n0, *n1, *n2, *n3]) == of
-            });
-        if !whole && !end_seen {
+        // A dump that does end, only not where its header says, was changed or written wrongly, not cut short.
+        let ended = [of, records].into_iter().any(|count| ends_with_mark(bytes, count));
+        if !whole && !ended {
             return Err(Fault::Truncated { len: bytes.len(), records, of });
         }
         let end_at = if whole { HEADER_LEN + at + END_LEN } else { bytes.len() };
         let (checked, rest) = bytes.split_at_checked(end_at).ok_or(short)?;
-        let (checked, check) = checked.split_at_checked(end_at - 4).ok_or(short)?;
-        if crc32::of(checked).to_le_bytes() != *check {
+        let (content_and_mark, check) = checked.split_at_checked(end_at - 4).ok_or(short)?;
+        if crc32::of(content_and_mark).to_le_bytes() != *check {
             return Err(Fault::Check);
         }
-        if !whole {
+        if !whole || header.from > header.to || !ends_with_mark(checked, of) {
             return Err(Fault::Record { index: header.from + records });
         }
         if !rest.is_empty() {
@@ -203,44 +200,21 @@ impl<'a> Dump<'a> {
     }
 }
 
+/// Whether the last bytes are an end mark over so many records; its check sum may be anything.
+fn ends_with_mark(bytes: &[u8], records: u32) -> bool {
+    let Some([mark, count @ .., _, _, _, _]) = bytes.last_chunk::<END_LEN>() else { return false };
+    *mark == END_MARK && *count == records.to_le_bytes()
+}
+
 impl Header {
     fn read(bytes: &[u8]) -> Option<Header> {
-        let [
-            _,
-            _,
-            _,
-            _,
-            _,
-            _,
-            _,
-            _,
-            d0,
-            d1,
-            d2,
-            d3,
-            d4,
-            d5,
-            d6,
-            d7,
-            v0,
-            v1,
-            v2,
-            lines,
-            f0,
-            f1,
-            f2,
-            f3,
-            t0,
-            t1,
-            t2,
-            t3,
-        ] = *<&[u8; HEADER_LEN]>::try_from(bytes).ok()?;
+        let [v0, v1, v2, lines] = *bytes.get(16..)?.first_chunk()?;
         Some(Header {
-            device_id: u64::from_le_bytes([d0, d1, d2, d3, d4, d5, d6, d7]),
+            device_id: u64::from_le_bytes(*bytes.get(8..)?.first_chunk()?),
             firmware_version: [v0, v1, v2],
             lines,
-            from: u32::from_le_bytes([f0, f1, f2, f3]),
-            to: u32::from_le_bytes([t0, t1, t2, t3]),
+            from: u32::from_le_bytes(*bytes.get(20..)?.first_chunk()?),
+            to: u32::from_le_bytes(*bytes.get(24..)?.first_chunk()?),
         })
     }
 }

@@ -48,46 +48,21 @@ impl Hello {
     /// Reads an answer; `None` if it is not one.
     #[must_use]
     pub fn decode(bytes: &[u8]) -> Option<Hello> {
-        let [
-            b'H',
-            b'g',
-            p0,
-            p1,
-            d0,
-            d1,
-            d2,
-            d3,
-            d4,
-            d5,
-            d6,
-            d7,
-            v0,
-            v1,
-            v2,
-            lines,
-            s0,
-            s1,
-            s2,
-            s3,
-            u0,
-            u1,
-            u2,
-            u3,
-            _,
-            _,
-            _,
-            _,
-        ] = *<&[u8; HELLO_LEN]>::try_from(bytes).ok()?
-        else {
-            return None;
-        };
+        let bytes: &[u8; HELLO_LEN] = bytes.try_into().ok()?;
+        let rest = bytes.strip_prefix(b"Hg")?;
+        let (protocol_version, rest) = rest.split_first_chunk()?;
+        let (device_id, rest) = rest.split_first_chunk()?;
+        let (firmware_version, rest) = rest.split_first_chunk()?;
+        let (lines, rest) = rest.split_first()?;
+        let (session, rest) = rest.split_first_chunk()?;
+        let (uptime_s, _) = rest.split_first_chunk()?;
         Some(Hello {
-            protocol_version: u16::from_le_bytes([p0, p1]),
-            device_id: u64::from_le_bytes([d0, d1, d2, d3, d4, d5, d6, d7]),
-            firmware_version: [v0, v1, v2],
-            lines,
-            session: u32::from_le_bytes([s0, s1, s2, s3]),
-            uptime_s: u32::from_le_bytes([u0, u1, u2, u3]),
+            protocol_version: u16::from_le_bytes(*protocol_version),
+            device_id: u64::from_le_bytes(*device_id),
+            firmware_version: *firmware_version,
+            lines: *lines,
+            session: u32::from_le_bytes(*session),
+            uptime_s: u32::from_le_bytes(*uptime_s),
         })
     }
 }
