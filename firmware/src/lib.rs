@@ -1,1 +1,29 @@
+//! The Halfglass logger without its board.
+//!
+//! A board brings flash, a millisecond clock, line levels and a byte pipe ([`ports`]); [`Logger`] does the rest:
+//!
+//! ```text
+//!   levels, pulses --> line --> tally --> journal   (totals: one word a commit)
+//!                                  \----> history   (spans and events, for the host)
+//!   bytes ------------> link ----> logger --> settings (configuration)
+//!                                             journal, history and settings stand on ring (pages of flash)
+//! ```
+//!
+//! No allocation, no unsafe code, no panic: the no-panic link proves the last one.
 #![no_std]
+
+#[cfg(test)]
+extern crate std;
+
+mod berger;
+mod history;
+mod journal;
+mod line;
+mod link;
+mod logger;
+pub mod ports;
+mod ring;
+mod settings;
+mod tally;
+
+pub use logger::{FIRMWARE_VERSION, Logger, ProvisionFault, provision};

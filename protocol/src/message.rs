@@ -170,3 +170,17 @@ pub fn decode<'a, T: Deserialize<'a>>(body: &'a [u8]) -> Option<(u8, Option<T>)>
 /// How many requests this version knows: a body whose first byte after the tag is at or beyond it is unknown
 /// rather than malformed.
 pub const REQUESTS: u8 = 6;
+
+/// Encodes anything of this crate into `out`; how many bytes, or `None` if `out` is too short.
+pub fn to_slice<T: Serialize>(value: &T, out: &mut [u8]) -> Option<usize> {
+    postcard::to_slice(value, out).ok().map(|used| used.len())
+}
+
+/// Decodes anything of this crate; `None` for bytes that are none, or have a rest.
+#[must_use]
+pub fn from_slice<'a, T: Deserialize<'a>>(bytes: &'a [u8]) -> Option<T> {
+    match postcard::take_from_bytes(bytes) {
+        Ok((value, [])) => Some(value),
+        _ => None,
+    }
+}

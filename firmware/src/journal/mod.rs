@@ -1,0 +1,344 @@
+//! The journal: totals that survive.
+//!
+//! # The hardware's preconditions
+//!
+//! 1. Erased flash reads as ones; programming a granule turns ones into zeros and nothing else.
+//! 2. A program or erase that returned success and reads back right stays right (code retention).
+//! 3. A granule may be programmed once between erases, and once more with all zeros.
+//! 4. A power cut may leave the granule being programmed with any subset of its zeros, reading
+//!    differently each time; and the page being erased with anything. It touches nothing else.
+//!
+//! # The promises
+//!
+//! * A word whose [`Journal::commit`] returned is in the totals after any later cut.
+//! * The totals after a cut are those of the last word committed, or of the one that was being
+//!   committed; and once shown, they stay.
+//! * Totals never rise above the truth.
+//!
+//! # How
+//!
+//! A page begins with a snapshot and goes on with one word a commit ([`word`]). A mount takes the newest page
+//! and adds its words up. The last of them may be weak, so the mount's result is only shown after
+//! [`Journal::recover`] has repeated that word behind a gap of burnt cells, or has begun a fresh page.
+
+pub(crate) mod state;
+pub(crate) mod word;
+
+use crate::ports::Region;
+use crate::ring::{Cell, Dead, Found, GAP, HEAD_MAX, Refused, Ring};
+use embedded_storage::nor_flash::NorFlash;
+use halfglass_protocol::RADARS_MAX;
+use state::{State, Watch};
+use word::{Kind, Word};
+
+/// Cells kept free at the end of a page, so that a failing supply can be answered without an erase.
+const RESERVE: u32 = 2;
+
+/// What a mount found amiss.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Findings {
+    /// The page whose head does not match its check.
+    pub(crate) head_invalid: Option<u16>,
+    /// Words that had been committed and are gone.
+    pub(crate) words_lost: u16,
+}
+
+/// Totals in flash.
+#[derive(Clone, Debug)]
+pub(crate) struct Journal<const L: usize> {
+    ring: Ring,
+    state: State,
+    watch: [Watch; RADARS_MAX],
+    /// The last word believed, which a recovery repeats.
+    last: Option<Word>,
+    /// The index that the next word gets.
+    next_index: u8,
+    /// The page in use has cells that are not blank.
+    body_used: bool,
+    /// The flash holds less than the state: the next commit must begin with a snapshot.
+    behind: bool,
+    pub(crate) findings: Findings,
+    pub(crate) write_faults: u16,
+}
+
+impl<const L: usize> Journal<L> {
+    /// Reads the region; writes nothing.
+    pub(crate) fn mount<F: NorFlash>(flash: &mut F, region: Region, watch: [Watch; RADARS_MAX]) -> Self {
+        let mut journal = Self {
+            ring: Ring::new(region, State::snapshot_len(L)),
+            state: State::default(),
+            watch,
+            last: None,
+            next_index: 0,
+            body_used: false,
+            behind: false,
+            findings: Findings::default(),
+            write_faults: 0,
+        };
+        let Some(newest) = journal.ring.newest_below(flash, u32::MAX) else { return journal };
+        let mut from = newest;
+        while !journal.open(flash, from) {
+            journal.findings.head_invalid.get_or_insert(from.page);
+            let Some(before) = journal.ring.newest_below(flash, from.sequence) else { break };
+            from = before;
+        }
+        journal.replay(flash);
+        while from.sequence < newest.sequence {
+            let Some(after) = journal.ring.oldest_above(flash, from.sequence) else { break };
+            from = after;
+            // A head that matches is better than what was replayed; one that does not leaves the replay standing.
+            journal.open(flash, from);
+            journal.replay(flash);
+        }
+        journal
+    }
+
+    fn open<F: NorFlash>(&mut self, flash: &mut F, found: Found) -> bool {
+        let mut head = [0; HEAD_MAX];
+        self.last = None;
+        self.next_index = 0;
+        let whole = self.ring.open(flash, found, &mut head);
+        let snapshot = head.get(..State::snapshot_len(L)).and_then(|head| State::from_snapshot(L, head));
+        match snapshot.filter(|_| whole) {
+            Some(state) => {
+                self.state = state;
+                true
+            }
+            None => false,
+        }
+    }
+
+    /// Adds up the words of the page in use.
+    fn replay<F: NorFlash>(&mut self, flash: &mut F) {
+        let mut replay = Replay::new(self.state, self.watch);
+        let step = Ring::granule_len::<F>();
+        let used = self.ring.scan(flash, |_, _, offset, cell| replay.see(offset, step, cell));
+        replay.settle();
+        self.body_used = used > 0;
+        self.state = replay.base;
+        self.last = replay.last;
+        self.next_index = replay.next_index;
+        self.findings.words_lost = self.findings.words_lost.saturating_add(replay.words_lost);
+    }
+
+    /// Makes what the mount found firm and begins a session. Until this returns, nothing may be shown.
+    pub(crate) fn recover<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), Dead> {
+        self.ring.settle(flash);
+        let last = self.last;
+        let session = self.state.totals.session.wrapping_add(1);
+        self.state.begin_session(session);
+        let in_page = self.body_used
+            && self.findings == Findings::default()
+            && self.ring.room::<F>() > GAP + 2 + RESERVE;
+        if let (true, Some(last)) = (in_page, last) {
+            let firm = self.ring.burn_gap(flash).and_then(|()| {
+                self.ring.append(flash, Word::resume(session, last.index).information(), 0)?;
+                self.ring.append(flash, last.information(), 0)
+            });
+            if firm.is_ok() {
+                return Ok(());
+            }
+            self.fault();
+        }
+        if self.body_used || self.ring.sequence() == 0 { self.roll(flash) } else { self.rewrite(flash) }
+    }
+
+    /// Commits one word. When it returns `Ok`, no cut can take it away.
+    ///
+    /// The state counts the word in any case: if no page can be written, totals go on in memory and the next
+    /// commit tries again with a snapshot.
+    pub(crate) fn commit<F: NorFlash>(&mut self, flash: &mut F, word: Word) -> Result<(), Dead> {
+        self.commit_keeping(flash, word, RESERVE)
+    }
+
+    /// The same when power is failing: uses the reserve, never erases.
+    pub(crate) fn commit_last<F: NorFlash>(&mut self, flash: &mut F, word: Word) {
+        let word = Word { index: self.next_index, ..word };
+        self.state.apply(word, &self.watch);
+        if !self.behind && self.ring.append(flash, word.information(), 0).is_ok() {
+            self.accept(word);
+        } else {
+            self.behind = true;
+        }
+    }
+
+    fn commit_keeping<F: NorFlash>(&mut self, flash: &mut F, word: Word, reserve: u32) -> Result<(), Dead> {
+        let word = Word { index: self.next_index, ..word };
+        self.state.apply(word, &self.watch);
+        if !self.behind {
+            match self.ring.append(flash, word.information(), reserve) {
+                Ok(()) => {
+                    self.accept(word);
+                    return Ok(());
+                }
+                Err(Refused::Full) => {}
+                Err(Refused::Failed) => self.fault(),
+            }
+        }
+        self.behind = true;
+        self.roll(flash)
+    }
+
+    fn accept(&mut self, word: Word) {
+        self.last = Some(word);
+        self.next_index = (word.index + 1) & 0xF;
+        self.body_used = true;
+    }
+
+    fn fault(&mut self) {
+        self.write_faults = self.write_faults.saturating_add(1);
+        self.ring.retire_this();
+    }
+
+    /// Begins a fresh page with a snapshot of the state.
+    pub(crate) fn roll<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), Dead> {
+        self.with_snapshot(|ring, snapshot| ring.roll(flash, snapshot))
+    }
+
+    fn rewrite<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), Dead> {
+        self.with_snapshot(|ring, snapshot| ring.rewrite(flash, snapshot))
+    }
+
+    fn with_snapshot(
+        &mut self,
+        write: impl FnOnce(&mut Ring, &[u8]) -> Result<(), Dead>,
+    ) -> Result<(), Dead> {
+        let mut head = [0; HEAD_MAX];
+        let snapshot = self.state.snapshot(L, &mut head).ok_or(Dead)?;
+        let written = write(&mut self.ring, snapshot);
+        if written.is_ok() {
+            self.last = None;
+            self.next_index = 0;
+            self.body_used = false;
+            self.behind = false;
+        } else {
+            self.behind = true;
+            self.write_faults = self.write_faults.saturating_add(1);
+        }
+        written
+    }
+
+    /// Erases the next page when this one is nearly full.
+    pub(crate) fn prepare<F: NorFlash>(&mut self, flash: &mut F) {
+        if self.ring.room::<F>() < RESERVE + 12 {
+            self.ring.erase_ahead(flash);
+        }
+    }
+
+    pub(crate) fn set_watch(&mut self, watch: [Watch; RADARS_MAX]) {
+        self.watch = watch;
+    }
+
+    pub(crate) const fn state(&self) -> &State {
+        &self.state
+    }
+
+    /// The state as it would be with one more word.
+    pub(crate) fn preview(&self, word: Word) -> State {
+        let mut state = self.state;
+        state.apply(word, &self.watch);
+        state
+    }
+
+    pub(crate) const fn ring(&self) -> &Ring {
+        &self.ring
+    }
+}
+
+/// The words of one page, added up.
+///
+/// The last word believed is held back (`pending`), because a Resume that follows may show that an earlier mount
+/// read it as torn, and a further Resume that a still earlier one had not. What the last Resume says holds.
+struct Replay {
+    /// Everything but the word held back.
+    base: State,
+    watch: [Watch; RADARS_MAX],
+    pending: Option<Word>,
+    /// The session that begins after the word held back.
+    session: Option<u32>,
+    /// The last word believed.
+    last: Option<Word>,
+    next_index: u8,
+    /// A Resume was seen in the cell that ends at this offset.
+    resume: Option<(u32, Word)>,
+    words_lost: u16,
+}
+
+impl Replay {
+    fn new(base: State, watch: [Watch; RADARS_MAX]) -> Self {
+        Self {
+            base,
+            watch,
+            pending: None,
+            session: None,
+            last: None,
+            next_index: 0,
+            resume: None,
+            words_lost: 0,
+        }
+    }
+
+    fn see(&mut self, offset: u32, step: u32, cell: Cell) {
+        let resume = self.resume.take().filter(|(end, _)| *end == offset);
+        let Cell::Word(information) = cell else { return };
+        let word = Word::from_information(information);
+        match (resume, word.kind) {
+            (_, Kind::Resume) => self.resume = Some((offset + step, word)),
+            (Some((_, resume)), _) if resume.index == word.index => {
+                let session = self.base.session_from_low(resume.session_low());
+                self.repeated(word, session);
+                self.session = Some(session);
+            }
+            _ => {
+                self.settle();
+                self.believe(word);
+            }
+        }
+    }
+
+    /// Counts the word held back and begins the session behind it.
+    fn settle(&mut self) {
+        if let Some(word) = self.pending.take() {
+            self.base.apply(word, &self.watch);
+        }
+        if let Some(session) = self.session.take() {
+            self.base.begin_session(session);
+        }
+    }
+
+    fn believe(&mut self, word: Word) {
+        self.words_lost = self.words_lost.saturating_add(u16::from(distance(self.next_index, word.index)));
+        self.pending = Some(word);
+        self.last = Some(word);
+        self.next_index = (word.index + 1) & 0xF;
+    }
+
+    /// A mount believed everything up to and with `word`, which it repeated.
+    fn repeated(&mut self, word: Word, session: u32) {
+        let believed = self.next_index.wrapping_sub(1) & 0xF;
+        match distance(word.index, believed) {
+            0 => {}
+            // The word held back is readable now and was not then: it did not count, nor does it now.
+            1 if self.pending.is_some() => {
+                self.pending = None;
+                self.last = Some(word);
+                self.next_index = (word.index + 1) & 0xF;
+            }
+            // The last word was readable then and is not now.
+            _ => {
+                if self.session == Some(session) {
+                    // Two mounts that took the same number: the first was cut before it was believed. The word
+                    // came before both.
+                    self.session = None;
+                }
+                self.settle();
+                self.believe(word);
+            }
+        }
+    }
+}
+
+/// How many steps forward from one index to another, modulo 16.
+fn distance(from: u8, to: u8) -> u8 {
+    to.wrapping_sub(from) & 0xF
+}
