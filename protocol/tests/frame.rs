@@ -141,6 +141,14 @@ fn an_overlong_frame_is_dropped_to_its_delimiter() {
     }
 }
 
+/// A frame that is sound as far as the room goes and longer than that: still dropped.
+#[test]
+fn an_overlong_frame_is_not_cut_to_a_sound_one() {
+    let mut bytes = framed(Channel::Request, &[9, 0]);
+    bytes.insert(bytes.len() - 1, 0x01);
+    assert_eq!(received(&mut Decoder::<8>::new(), &bytes), []);
+}
+
 #[test]
 fn an_unknown_channel_is_dropped() {
     // Content 0x7F and its CRC-32, from Python: cobs 1.2.2, zlib.
