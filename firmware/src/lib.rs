@@ -17,7 +17,7 @@ extern crate std;
 
 mod berger;
 mod history;
-mod journal;
+pub mod journal;
 mod line;
 mod link;
 mod logger;
@@ -27,3 +27,4 @@ mod settings;
 mod tally;
 
 pub use logger::{FIRMWARE_VERSION, Logger, ProvisionFault, provision};
+pub use ring::Dead;

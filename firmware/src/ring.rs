@@ -51,7 +51,7 @@ pub(crate) enum Cell {
 
 /// The flash did not do what was asked, and no page is left that does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Dead;
+pub struct Dead;
 
 /// Why a word was not appended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

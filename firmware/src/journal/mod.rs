@@ -21,8 +21,8 @@
 //! and adds its words up. The last of them may be weak, so the mount's result is only shown after
 //! [`Journal::recover`] has repeated that word behind a gap of burnt cells, or has begun a fresh page.
 
-pub(crate) mod state;
-pub(crate) mod word;
+pub mod state;
+pub mod word;
 
 use crate::ports::Region;
 use crate::ring::{Cell, Dead, Found, GAP, HEAD_MAX, Refused, Ring};
@@ -36,16 +36,16 @@ const RESERVE: u32 = 2;
 
 /// What a mount found amiss.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(crate) struct Findings {
+pub struct Findings {
     /// The page whose head does not match its check.
-    pub(crate) head_invalid: Option<u16>,
+    pub head_invalid: Option<u16>,
     /// Words that had been committed and are gone.
-    pub(crate) words_lost: u16,
+    pub words_lost: u16,
 }
 
 /// Totals in flash.
 #[derive(Clone, Debug)]
-pub(crate) struct Journal<const L: usize> {
+pub struct Journal<const L: usize> {
     ring: Ring,
     state: State,
     watch: [Watch; RADARS_MAX],
@@ -57,13 +57,15 @@ pub(crate) struct Journal<const L: usize> {
     body_used: bool,
     /// The flash holds less than the state: the next commit must begin with a snapshot.
     behind: bool,
-    pub(crate) findings: Findings,
-    pub(crate) write_faults: u16,
+    /// What the mount found amiss.
+    pub findings: Findings,
+    /// Writes that failed since the mount.
+    pub write_faults: u16,
 }
 
 impl<const L: usize> Journal<L> {
     /// Reads the region; writes nothing.
-    pub(crate) fn mount<F: NorFlash>(flash: &mut F, region: Region, watch: [Watch; RADARS_MAX]) -> Self {
+    pub fn mount<F: NorFlash>(flash: &mut F, region: Region, watch: [Watch; RADARS_MAX]) -> Self {
         let mut journal = Self {
             ring: Ring::new(region, State::snapshot_len(L)),
             state: State::default(),
@@ -122,7 +124,7 @@ impl<const L: usize> Journal<L> {
     }
 
     /// Makes what the mount found firm and begins a session. Until this returns, nothing may be shown.
-    pub(crate) fn recover<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), Dead> {
+    pub fn recover<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), Dead> {
         self.ring.settle(flash);
         let last = self.last;
         let session = self.state.totals.session.wrapping_add(1);
@@ -147,12 +149,12 @@ impl<const L: usize> Journal<L> {
     ///
     /// The state counts the word in any case: if no page can be written, totals go on in memory and the next
     /// commit tries again with a snapshot.
-    pub(crate) fn commit<F: NorFlash>(&mut self, flash: &mut F, word: Word) -> Result<(), Dead> {
+    pub fn commit<F: NorFlash>(&mut self, flash: &mut F, word: Word) -> Result<(), Dead> {
         self.commit_keeping(flash, word, RESERVE)
     }
 
     /// The same when power is failing: uses the reserve, never erases.
-    pub(crate) fn commit_last<F: NorFlash>(&mut self, flash: &mut F, word: Word) {
+    pub fn commit_last<F: NorFlash>(&mut self, flash: &mut F, word: Word) {
         let word = Word { index: self.next_index, ..word };
         self.state.apply(word, &self.watch);
         if !self.behind && self.ring.append(flash, word.information(), 0).is_ok() {
@@ -191,7 +193,7 @@ impl<const L: usize> Journal<L> {
     }
 
     /// Begins a fresh page with a snapshot of the state.
-    pub(crate) fn roll<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), Dead> {
+    pub fn roll<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), Dead> {
         self.with_snapshot(|ring, snapshot| ring.roll(flash, snapshot))
     }
 
@@ -219,22 +221,24 @@ impl<const L: usize> Journal<L> {
     }
 
     /// Erases the next page when this one is nearly full.
-    pub(crate) fn prepare<F: NorFlash>(&mut self, flash: &mut F) {
+    pub fn prepare<F: NorFlash>(&mut self, flash: &mut F) {
         if self.ring.room::<F>() < RESERVE + 12 {
             self.ring.erase_ahead(flash);
         }
     }
 
-    pub(crate) fn set_watch(&mut self, watch: [Watch; RADARS_MAX]) {
+    /// From the next word on, these lines tell drop-outs and short warm-ups.
+    pub fn set_watch(&mut self, watch: [Watch; RADARS_MAX]) {
         self.watch = watch;
     }
 
-    pub(crate) const fn state(&self) -> &State {
+    /// What has been counted, the last commit included.
+    pub const fn state(&self) -> &State {
         &self.state
     }
 
     /// The state as it would be with one more word.
-    pub(crate) fn preview(&self, word: Word) -> State {
+    pub fn preview(&self, word: Word) -> State {
         let mut state = self.state;
         state.apply(word, &self.watch);
         state

@@ -26,15 +26,18 @@ const UNKNOWN: u16 = u16::MAX;
 
 /// Which inputs tell drop-outs and short warm-ups, per radar.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(crate) struct Watch {
-    pub(crate) heater: u8,
-    pub(crate) transmit: u8,
-    pub(crate) warm_up_tenths: u16,
+pub struct Watch {
+    /// The mask of its heater line.
+    pub heater: u8,
+    /// The mask of its transmit line.
+    pub transmit: u8,
+    /// The stated warm-up; 0: not known.
+    pub warm_up_tenths: u16,
 }
 
 impl Watch {
     /// The masks of each radar's heater and transmit line.
-    pub(crate) fn from_config(config: &Config) -> [Watch; RADARS_MAX] {
+    pub fn from_config(config: &Config) -> [Watch; RADARS_MAX] {
         let mut out = [Watch::default(); RADARS_MAX];
         for (radar, (watch, warm_up_s)) in (0..).zip(out.iter_mut().zip(config.warm_up_s)) {
             let mask = |role| config.line_of(role, radar).map_or(0, bit);
@@ -64,10 +67,11 @@ const SINCE_UNKNOWN: Since = Since { transmit_off_tenths: UNKNOWN, heater_on_ten
 
 /// Totals and what is needed to go on counting.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct State {
-    pub(crate) totals: Totals,
+pub struct State {
+    /// What has been counted.
+    pub totals: Totals,
     /// The lines that were on at the end of the last word.
-    pub(crate) mask: u8,
+    pub mask: u8,
     since: [Since; RADARS_MAX],
 }
 
@@ -79,17 +83,17 @@ impl Default for State {
 
 impl State {
     /// These totals, and nothing known of the moments before.
-    pub(crate) fn with_totals(totals: &Totals) -> Self {
+    pub fn with_totals(totals: &Totals) -> Self {
         Self { totals: *totals, ..Self::default() }
     }
 
     /// Length of a snapshot for so many lines, in bytes.
-    pub(crate) const fn snapshot_len(lines: usize) -> usize {
+    pub const fn snapshot_len(lines: usize) -> usize {
         31 + 8 * lines
     }
 
     /// Takes a word in.
-    pub(crate) fn apply(&mut self, word: Word, watch: &[Watch; RADARS_MAX]) {
+    pub fn apply(&mut self, word: Word, watch: &[Watch; RADARS_MAX]) {
         match word.kind {
             Kind::Hold => {
                 let rising = word.mask & !self.mask;
@@ -107,14 +111,14 @@ impl State {
     }
 
     /// A new session: all lines are off until they are seen to be on.
-    pub(crate) fn begin_session(&mut self, session: u32) {
+    pub fn begin_session(&mut self, session: u32) {
         self.totals.session = session;
         self.mask = 0;
         self.since = [SINCE_UNKNOWN; RADARS_MAX];
     }
 
     /// The full session number that goes with the low bits in a Resume: the nearest at or above the one known.
-    pub(crate) fn session_from_low(&self, low: u32) -> u32 {
+    pub fn session_from_low(&self, low: u32) -> u32 {
         let ahead = low.wrapping_sub(self.totals.session) & ((1 << SESSION_BITS) - 1);
         self.totals.session.wrapping_add(ahead)
     }
@@ -167,7 +171,7 @@ impl State {
     }
 
     /// Writes the snapshot of the first `lines` lines; `None` if `out` has another length than [`State::snapshot_len`].
-    pub(crate) fn snapshot<'a>(&self, lines: usize, out: &'a mut [u8]) -> Option<&'a [u8]> {
+    pub fn snapshot<'a>(&self, lines: usize, out: &'a mut [u8]) -> Option<&'a [u8]> {
         let out = out.get_mut(..Self::snapshot_len(lines))?;
         let mut put = Put(out);
         put.bytes(&[FORMAT])?;
@@ -192,7 +196,7 @@ impl State {
     }
 
     /// Reads a snapshot.
-    pub(crate) fn from_snapshot(lines: usize, bytes: &[u8]) -> Option<State> {
+    pub fn from_snapshot(lines: usize, bytes: &[u8]) -> Option<State> {
         let mut take = Take(bytes);
         let mut state = State::default();
         if take.bytes::<1>()? != [FORMAT] {

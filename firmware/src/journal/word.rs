@@ -14,51 +14,64 @@
 //! ```
 
 /// Longest time that one word can say, in tenths.
-pub(crate) const TENTHS_MAX: u16 = (1 << 13) - 1;
+pub const TENTHS_MAX: u16 = (1 << 13) - 1;
 
 /// Bits of the session number in a Resume.
-pub(crate) const SESSION_BITS: u32 = 21;
+pub const SESSION_BITS: u32 = 21;
 
+/// What a word says; the picture above tells each.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Kind {
+pub enum Kind {
+    /// A mask held.
     Hold = 0,
+    /// A part of a merged heartbeat.
     Blend = 1,
+    /// Starts that no mask tells.
     Starts = 2,
+    /// A session begins.
     Resume = 3,
 }
 
 /// A commit word, its check left to the ring.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Word {
-    pub(crate) kind: Kind,
-    pub(crate) mask: u8,
-    pub(crate) tenths: u16,
-    pub(crate) index: u8,
+pub struct Word {
+    /// What it says.
+    pub kind: Kind,
+    /// The lines it is about.
+    pub mask: u8,
+    /// For how long, or how often.
+    pub tenths: u16,
+    /// Its number in the page, modulo 16; given by the journal.
+    pub index: u8,
 }
 
 impl Word {
-    pub(crate) const fn hold(mask: u8, tenths: u16) -> Word {
+    /// A mask that held for so long.
+    pub const fn hold(mask: u8, tenths: u16) -> Word {
         Word { kind: Kind::Hold, mask, tenths, index: 0 }
     }
 
-    pub(crate) const fn resume(session: u32, index: u8) -> Word {
+    /// A session that begins after the word with this index.
+    pub const fn resume(session: u32, index: u8) -> Word {
         let low = session & ((1 << SESSION_BITS) - 1);
         Word { kind: Kind::Resume, mask: (low >> 13) as u8, tenths: low as u16 & TENTHS_MAX, index }
     }
 
     /// The low bits of the session number in a Resume.
-    pub(crate) const fn session_low(self) -> u32 {
+    pub const fn session_low(self) -> u32 {
         (self.mask as u32) << 13 | self.tenths as u32
     }
 
-    pub(crate) const fn information(self) -> u32 {
+    /// The 27 bits that go into flash.
+    pub const fn information(self) -> u32 {
         (self.kind as u32) << 25
             | (self.mask as u32) << 17
             | (self.tenths as u32 & TENTHS_MAX as u32) << 4
             | (self.index as u32 & 0xF)
     }
 
-    pub(crate) const fn from_information(information: u32) -> Word {
+    /// Reads the 27 bits.
+    pub const fn from_information(information: u32) -> Word {
         let kind = match information >> 25 & 3 {
             0 => Kind::Hold,
             1 => Kind::Blend,

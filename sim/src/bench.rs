@@ -1,0 +1,83 @@
+//! The real firmware on simulated flash, lines and clock. Idle time is skipped: the logger says when it wants to be
+//! woken, and nothing happens in between.
+
+use embedded_storage::nor_flash::NorFlash;
+use halfglass_firmware::Logger;
+use halfglass_firmware::ports::{Board, Layout, Region, Sample};
+use halfglass_protocol::record::Cause;
+
+/// The flash map of the first board: 64 pages of 1 KiB for totals, 48 of 2 KiB for history, 2 of 1 KiB for
+/// the configuration, here from address 0.
+pub const LAYOUT: Layout = Layout {
+    journal: Region { start: 0, page_len: 1_024, pages: 64 },
+    history: Region { start: 64 * 1_024, page_len: 2_048, pages: 48 },
+    config: Region { start: 160 * 1_024, page_len: 1_024, pages: 2 },
+};
+
+/// Pages of 1 KiB that [`LAYOUT`] takes.
+pub const LAYOUT_PAGES: usize = 162;
+
+/// A board under power: the logger, its levels, its clock.
+pub struct Powered<F: NorFlash, const L: usize> {
+    /// The firmware.
+    pub logger: Logger<F, L>,
+    levels: u8,
+    now_ms: u64,
+}
+
+/// What a board says of itself when nothing special is meant.
+#[must_use]
+pub fn board(device_id: u64) -> Board {
+    Board { device_id, cause: Cause::Power, usb_only: false, faults: 0 }
+}
+
+impl<F: NorFlash, const L: usize> Powered<F, L> {
+    /// Power comes, with these levels on the inputs.
+    pub fn on(flash: F, layout: Layout, board: Board, levels: u8) -> Self {
+        let mut powered = Self { logger: Logger::start(flash, layout, board, 0), levels, now_ms: 0 };
+        powered.look();
+        powered
+    }
+
+    /// Milliseconds since power came.
+    pub fn now_ms(&self) -> u64 {
+        self.now_ms
+    }
+
+    fn look(&mut self) {
+        let sample =
+            Sample { now_ms: self.now_ms, held_until_ms: self.now_ms, levels: self.levels, pulses: 0 };
+        self.logger.sample(sample);
+    }
+
+    /// Lets time pass until `until_ms`, waking the logger when it wants.
+    pub fn run_until(&mut self, until_ms: u64) {
+        loop {
+            let wake_ms = self.logger.next_wake_ms();
+            if wake_ms > until_ms {
+                break;
+            }
+            self.now_ms = wake_ms.max(self.now_ms);
+            self.look();
+        }
+        self.now_ms = until_ms.max(self.now_ms);
+    }
+
+    /// The levels change now.
+    pub fn set_levels(&mut self, levels: u8) {
+        if levels != self.levels {
+            self.levels = levels;
+            self.look();
+        }
+    }
+
+    /// Bytes from the host; what comes back is added to `answer`.
+    pub fn receive(&mut self, bytes: &[u8], button: bool, answer: &mut Vec<u8>) {
+        self.look();
+        for byte in bytes {
+            if let Some(frame) = self.logger.receive(*byte, self.now_ms, button) {
+                answer.extend_from_slice(frame);
+            }
+        }
+    }
+}
