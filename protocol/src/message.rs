@@ -152,7 +152,7 @@ pub struct Health {
 pub fn encode<'a, T: Serialize>(tag: u8, message: &T, out: &'a mut [u8]) -> Option<&'a [u8]> {
     let (first, rest) = out.split_first_mut()?;
     *first = tag;
-    let used = postcard::to_slice(message, rest).ok()?.len();
+    let used = to_slice(message, rest)?;
     out.get(..used + 1)
 }
 
@@ -160,11 +160,7 @@ pub fn encode<'a, T: Serialize>(tag: u8, message: &T, out: &'a mut [u8]) -> Opti
 #[must_use]
 pub fn decode<'a, T: Deserialize<'a>>(body: &'a [u8]) -> Option<(u8, Option<T>)> {
     let (tag, rest) = body.split_first()?;
-    let message = match postcard::take_from_bytes(rest) {
-        Ok((message, [])) => Some(message),
-        _ => None,
-    };
-    Some((*tag, message))
+    Some((*tag, from_slice(rest)))
 }
 
 /// How many requests this version knows: a body whose first byte after the tag is at or beyond it is unknown

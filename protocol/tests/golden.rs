@@ -16,8 +16,11 @@ use std::fmt::Debug;
 #[track_caller]
 fn pin<T: Serialize + for<'a> Deserialize<'a> + PartialEq + Debug>(value: &T, bytes: &[u8]) {
     let mut out = [0; 256];
-    assert_eq!(postcard::to_slice(value, &mut out).expect("fits"), bytes, "coding {value:?}");
-    assert_eq!(postcard::from_bytes::<T>(bytes).as_ref(), Ok(value), "decoding {bytes:02x?}");
+    let used = message::to_slice(value, &mut out).expect("fits");
+    assert_eq!(&out[..used], bytes, "coding {value:?}");
+    assert_eq!(message::from_slice::<T>(bytes).as_ref(), Some(value), "decoding {bytes:02x?}");
+    assert_eq!(message::from_slice::<T>(&[bytes, &[0]].concat()), None, "a rest behind {value:?}");
+    assert_eq!(message::to_slice(value, &mut out[..used - 1]), None, "a byte too little for {value:?}");
 }
 
 /// The same for a record, through the crate's own door.
