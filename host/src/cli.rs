@@ -32,6 +32,10 @@ Exit codes: 0 fine, 1 overdue parts under --check, 2 usage or bad input, 3 no lo
 pub enum Command {
     /// An invented ship, end to end, in under a minute
     Demo(cmd::demo::Args),
+    /// Make a folder for a ship, with a commented ship.toml
+    Init(cmd::init::Args),
+    /// Bring a logger's log into the ship folder
+    Pull(cmd::pull::Args),
     /// Run the real firmware on a timeline of lines, and write the dump that a pull would have written
     Simulate(cmd::simulate::Args),
 }
@@ -42,6 +46,8 @@ pub fn main() -> ExitCode {
     let cli = Cli::parse();
     let outcome = match &cli.command {
         Command::Demo(args) => cmd::demo::run(args),
+        Command::Init(args) => cmd::init::run(args),
+        Command::Pull(args) => cmd::pull::run(&cli.ship, args),
         Command::Simulate(args) => cmd::simulate::run(args),
     };
     match outcome {

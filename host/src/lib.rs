@@ -16,6 +16,10 @@
 pub mod cli;
 pub mod cmd;
 pub mod error;
+pub mod link;
+pub mod output;
+pub mod ship;
 pub mod simulate;
+pub mod store;
 
 pub use error::{Error, Result};

@@ -1,6 +1,8 @@
 //! One file per subcommand: it reads what it needs, calls the pure rooms, prints the answer.
 
 pub mod demo;
+pub mod init;
+pub mod pull;
 pub mod simulate;
 
 /// How a command ended when it did not fail.

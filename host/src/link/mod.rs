@@ -1,0 +1,10 @@
+//! The way to a logger: which port, a client whose every wait has a deadline, and the pull.
+
+pub mod client;
+pub mod part;
+pub mod ports;
+pub mod pull;
+pub mod transport;
+
+pub use client::Client;
+pub use transport::Transport;
