@@ -66,21 +66,18 @@ impl<const L: usize> History<L> {
             head_invalid: None,
             write_faults: 0,
         };
-        let Some(newest) = history.ring.newest_below(flash, u32::MAX) else { return history };
-        let mut from = newest;
+        let Some(mut from) = history.ring.newest_below(flash, u32::MAX) else { return history };
         while !history.open(flash, from) {
             history.head_invalid.get_or_insert(from.page);
             let Some(before) = history.ring.newest_below(flash, from.sequence) else { break };
             from = before;
         }
         history.replay(flash);
-        while from.sequence < newest.sequence {
-            let Some(after) = history.ring.oldest_above(flash, from.sequence) else { break };
+        // Pages after it have heads that do not match: the bases that stood there are lost, their indices not used again.
+        while let Some(after) = history.ring.follows(flash, from) {
             from = after;
-            if !history.open(flash, from) {
-                // The base that stood here is lost; its index is not used again.
-                history.next_index = history.next_index.wrapping_add(1);
-            }
+            history.open(flash, from);
+            history.next_index = history.next_index.wrapping_add(1);
             history.replay(flash);
         }
         history.find_oldest(flash);

@@ -17,10 +17,16 @@
 //! A cell whose programming was cut may read differently each time. Only the last cell written before
 //! a cut can be weak, and what follows from that is here:
 //!
-//! * [`Ring::burn_gap`] makes the cells after the last used one all zeros, before anything is written
-//!   behind them, so that nothing is ever written into a cell that an earlier attempt may have touched.
-//! * [`Ring::settle`] burns the sequence cells of the pages that come next unless they are plainly those of
-//!   old pages, so that a head whose writing was cut cannot appear at a later mount.
+//! * [`Ring::burn_gap`] burns the cells after the last used one before anything is written behind them, so that
+//!   nothing is ever written into a cell that an earlier attempt may have touched.
+//! * [`Ring::settle`] burns the blank sequence cells of the pages that come next and erases those that are neither
+//!   blank nor plainly old, so that a head whose writing was cut cannot appear at a later mount.
+//!
+//!   A burnt cell holds a whole word that means nothing. It must be a whole word: every tear of one is refused, and so is
+//!   every mixture of one with the remains of another, because remains only add zeros, in the information and in
+//!   the count, and a Berger word with zeros too many is refused like one with zeros missing. All zeros would not do: a tear on the
+//!   way there can look like anything. (In flash with error correction a touched granule may only be programmed
+//!   with zeros; there the correction itself refuses the tears.)
 //! * A newest page with a blank body may have a weak sequence cell: it is erased and written again
 //!   ([`Ring::rewrite`]) before its content is believed. Until then the page before it says the same.
 
@@ -39,13 +45,18 @@ const GRANULE_MAX: usize = 16;
 /// mount that was cut in the middle of its burning and whose traces read as blank.
 pub(crate) const GAP: u32 = 4;
 
+/// The information of a burnt cell. No store writes it for anything else.
+const BURNT: u32 = 1 << 26;
+
 /// A cell as it reads now.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Cell {
     Blank,
     /// The information of a whole word.
     Word(u32),
-    /// Torn, burnt, rotten, or refused by the flash.
+    /// Made to mean nothing.
+    Burnt,
+    /// Torn, rotten, or refused by the flash.
     Invalid,
 }
 
@@ -146,7 +157,12 @@ impl Ring {
         let rest_blank = rest.iter().all(|byte| *byte == 0xFF);
         match (u32::from_le_bytes(*word), rest_blank) {
             (u32::MAX, true) => Cell::Blank,
-            (word, true) => berger::decode(word).map_or(Cell::Invalid, Cell::Word),
+            (word, true) => match berger::decode(word) {
+                Some(BURNT) => Cell::Burnt,
+                Some(information) => Cell::Word(information),
+                None => Cell::Invalid,
+            },
+            (0, false) if rest.iter().all(|byte| *byte == 0) => Cell::Burnt,
             (_, false) => Cell::Invalid,
         }
     }
@@ -159,6 +175,11 @@ impl Ring {
     /// The page with the lowest sequence above `above`.
     pub(crate) fn oldest_above<F: NorFlash>(&self, flash: &mut F, above: u32) -> Option<Found> {
         self.search(flash, |sequence, best| sequence > above && sequence < best.unwrap_or(u32::MAX))
+    }
+
+    /// The page whose sequence is the next one.
+    pub(crate) fn follows<F: NorFlash>(&self, flash: &mut F, found: Found) -> Option<Found> {
+        self.oldest_above(flash, found.sequence).filter(|after| after.sequence == found.sequence + 1)
     }
 
     fn search<F: NorFlash>(&self, flash: &mut F, better: impl Fn(u32, Option<u32>) -> bool) -> Option<Found> {
@@ -252,22 +273,26 @@ impl Ring {
         granule::<F>()
     }
 
-    /// Makes a cell all zeros: no word, whatever it was before. The one thing that may be programmed twice.
+    /// Makes a cell mean nothing, whatever was on its way into it: the one thing that is ever written into a touched cell.
     fn burn<F: NorFlash>(&self, flash: &mut F, page: u16, offset: u32) -> Result<(), Refused> {
-        self.program(flash, page, offset, &[], 0)
+        let mut bytes = [0; GRANULE_MAX];
+        let bytes = bytes.get_mut(..granule::<F>() as usize).ok_or(Refused::Failed)?;
+        if let Ok(word) = <&mut [u8; 4]>::try_from(&mut *bytes) {
+            *word = berger::encode(BURNT).to_le_bytes();
+        }
+        flash.write(self.address(page, offset), bytes).map_err(|_| Refused::Failed)
     }
 
-    /// Programs one granule, `fill` behind `bytes`, and reads it back.
+    /// Programs one granule and reads it back.
     fn program<F: NorFlash>(
         &self,
         flash: &mut F,
         page: u16,
         offset: u32,
         bytes: &[u8],
-        fill: u8,
     ) -> Result<(), Refused> {
         let step = granule::<F>() as usize;
-        let mut padded = [fill; GRANULE_MAX];
+        let mut padded = [0xFF; GRANULE_MAX];
         let mut read = [0; GRANULE_MAX];
         let (Some(padded), Some(read)) = (padded.get_mut(..step), read.get_mut(..step)) else {
             return Err(Refused::Failed);
@@ -302,10 +327,10 @@ impl Ring {
         let at = self.at;
         // Also when it fails: the cell is spent.
         self.at += granule::<F>();
-        self.program(flash, self.page, at, bytes, 0xFF)
+        self.program(flash, self.page, at, bytes)
     }
 
-    /// Makes the next [`GAP`] cells all zeros.
+    /// Burns the next [`GAP`] cells.
     pub(crate) fn burn_gap<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), Refused> {
         for _ in 0..GAP {
             if self.room::<F>() == 0 {
@@ -343,32 +368,28 @@ impl Ring {
         page
     }
 
-    /// Burns the sequence cell of every page that may have been begun after the one in use, so that a head whose
-    /// writing was cut cannot appear later. Stops at the second page that is plainly old: one may be a page that
-    /// refused its erase.
+    /// Makes sure that no page that may have been begun after the one in use can appear later, because its sequence
+    /// cell is weak. Stops at the second page that is plainly old: one may be a page that refused its erase.
     pub(crate) fn settle<F: NorFlash>(&mut self, flash: &mut F) {
         let mut old = 0;
         for step in 1..self.region.pages {
             let page = (self.page + step) % self.region.pages;
-            match self.cell(flash, page, 0) {
-                Cell::Word(sequence) if sequence < self.sequence => old += 1,
-                _ if self.is_burnt(flash, page) => {}
-                _ => {
-                    if self.burn(flash, page, 0).is_err() && self.erase(flash, page).is_err() {
-                        self.retire(page);
-                    }
+            let settled = match self.cell(flash, page, 0) {
+                Cell::Word(sequence) if sequence < self.sequence => {
+                    old += 1;
+                    true
                 }
+                Cell::Burnt => true,
+                Cell::Blank => self.burn(flash, page, 0).is_ok(),
+                Cell::Word(_) | Cell::Invalid => false,
+            };
+            if !settled && self.erase(flash, page).is_err() {
+                self.retire(page);
             }
             if old == 2 {
                 break;
             }
         }
-    }
-
-    fn is_burnt<F: NorFlash>(&self, flash: &mut F, page: u16) -> bool {
-        let mut bytes = [0xFF; GRANULE_MAX];
-        let Some(bytes) = bytes.get_mut(..granule::<F>() as usize) else { return false };
-        flash.read(self.address(page, 0), bytes).is_ok() && bytes.iter().all(|byte| *byte == 0)
     }
 
     fn erase<F: NorFlash>(&mut self, flash: &mut F, page: u16) -> Result<(), Dead> {
@@ -449,9 +470,9 @@ impl Ring {
         bytes.get_mut(content_len..content_len + 4)?.copy_from_slice(&check);
         let mut offset = step;
         for chunk in bytes.get(..content_len + 4)?.chunks(step as usize) {
-            self.program(flash, page, offset, chunk, 0xFF).ok()?;
+            self.program(flash, page, offset, chunk).ok()?;
             offset += step;
         }
-        self.program(flash, page, 0, &first, 0xFF).ok()
+        self.program(flash, page, 0, &first).ok()
     }
 }

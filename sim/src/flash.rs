@@ -53,8 +53,8 @@ pub const ERASE_TEARS: [EraseTear; 5] = [
 /// What the flash was doing when power went.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Operation {
-    /// Programming at this address.
-    Program(u32),
+    /// Programming at this address; the first word of what was to be written.
+    Program(u32, u32),
     /// Erasing the page at this address.
     Erase(u32),
 }
@@ -122,6 +122,8 @@ pub struct Flash<const GRANULE: usize, const PAGE: usize> {
     bytes: Vec<u8>,
     /// Granules that were programmed since their page's last whole erase.
     programmed: Vec<bool>,
+    /// Granules whose programming was cut: they may be programmed once more, with error correction only to zeros.
+    touched: Vec<bool>,
     /// Bits of a granule that read differently each time.
     weak: BTreeMap<usize, [u8; 16]>,
     /// Granules whose content their error correction cannot vouch for.
@@ -149,6 +151,7 @@ impl<const GRANULE: usize, const PAGE: usize> Flash<GRANULE, PAGE> {
         Self {
             bytes: vec![0xFF; pages * PAGE],
             programmed: vec![false; pages * PAGE / GRANULE],
+            touched: vec![false; pages * PAGE / GRANULE],
             weak: BTreeMap::new(),
             ecc_broken: BTreeMap::new(),
             half_erased: vec![false; pages],
@@ -230,7 +233,7 @@ impl<const GRANULE: usize, const PAGE: usize> Flash<GRANULE, PAGE> {
 
     fn tear_word(&mut self, granule: usize, new: &[u8], cut: Cut) {
         let start = granule * GRANULE;
-        let mut weak = [0; 16];
+        let mut weak = self.weak.remove(&granule).unwrap_or_default();
         let zeros: Vec<(usize, u8)> = (0..GRANULE)
             .flat_map(|byte| (0..8).map(move |bit| (byte, 1 << bit)))
             .filter(|(byte, bit)| self.bytes[start + byte] & !new[*byte] & bit != 0)
@@ -355,6 +358,7 @@ impl<const GRANULE: usize, const PAGE: usize> NorFlash for Flash<GRANULE, PAGE> 
             self.half_erased[page] = false;
             let granules = page * PAGE / GRANULE..(page + 1) * PAGE / GRANULE;
             self.programmed[granules.clone()].fill(false);
+            self.touched[granules.clone()].fill(false);
             self.weak.retain(|granule, _| !granules.contains(granule));
             self.ecc_broken.retain(|granule, ()| !granules.contains(granule));
         }
@@ -367,7 +371,7 @@ impl<const GRANULE: usize, const PAGE: usize> NorFlash for Flash<GRANULE, PAGE> 
             || !bytes.len().is_multiple_of(GRANULE)
             || start + bytes.len() > self.bytes.len()
         {
-            self.violation(Operation::Program(offset), "a write off the grid");
+            self.violation(Operation::Program(offset, 0), "a write off the grid");
             return Err(Error::Bounds);
         }
         for (at, new) in bytes.chunks(GRANULE).enumerate() {
@@ -376,31 +380,38 @@ impl<const GRANULE: usize, const PAGE: usize> NorFlash for Flash<GRANULE, PAGE> 
             }
             let granule = start / GRANULE + at;
             let address = granule * GRANULE;
-            let operation = Operation::Program(address as u32);
+            let first = new.first_chunk::<4>().map_or(0, |word| u32::from_le_bytes(*word));
+            let operation = Operation::Program(address as u32, first);
             if self.stuck[address / PAGE] {
                 return Err(Error::Stuck);
             }
-            let burn = new.iter().all(|byte| *byte == 0);
-            if !burn {
-                if self.half_erased[address / PAGE] {
-                    self.violation(operation, "a write into a page whose erase was cut");
-                }
-                if self.programmed[granule] {
-                    self.violation(operation, "a granule programmed twice");
-                }
+            let zeros = new.iter().all(|byte| *byte == 0);
+            // In a page whose erase was cut every granule is a touched one.
+            let touched = self.touched[granule] || self.half_erased[address / PAGE];
+            if touched && GRANULE > 4 && !zeros {
+                self.violation(operation, "a touched granule with error correction programmed to something");
+            } else if self.programmed[granule] && !touched {
+                self.violation(operation, "a granule programmed twice");
             }
             self.programmed[granule] = true;
+            self.touched[granule] = false;
             self.counts.programs += 1;
             self.counts.programmed_bytes += GRANULE as u64;
             if let Some(cut) = self.operation(operation) {
+                self.touched[granule] = true;
                 self.tear_word(granule, new, cut);
                 return Err(Error::Off);
             }
             for (byte, new) in self.bytes[address..].iter_mut().zip(new) {
                 *byte &= new;
             }
-            if burn {
-                self.weak.remove(&granule);
+            // What is programmed now is firm; what was weak and is not programmed stays weak.
+            if let Some(weak) = self.weak.get_mut(&granule) {
+                for (weak, new) in weak.iter_mut().zip(new) {
+                    *weak &= new;
+                }
+            }
+            if zeros {
                 self.ecc_broken.remove(&granule);
             }
         }

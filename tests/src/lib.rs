@@ -1,1 +1,4 @@
 //! Helpers for the tests beside this crate.
+
+pub mod cuts;
+pub mod model;

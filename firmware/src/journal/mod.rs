@@ -4,7 +4,8 @@
 //!
 //! 1. Erased flash reads as ones; programming a granule turns ones into zeros and nothing else.
 //! 2. A program or erase that returned success and reads back right stays right (code retention).
-//! 3. A granule may be programmed once between erases, and once more with all zeros.
+//! 3. A granule may be programmed once between erases; one whose programming was cut, or may have been, once more (in
+//!    flash with error correction: with all zeros).
 //! 4. A power cut may leave the granule being programmed with any subset of its zeros, reading
 //!    differently each time; and the page being erased with anything. It touches nothing else.
 //!
@@ -77,18 +78,17 @@ impl<const L: usize> Journal<L> {
             findings: Findings::default(),
             write_faults: 0,
         };
-        let Some(newest) = journal.ring.newest_below(flash, u32::MAX) else { return journal };
-        let mut from = newest;
+        let Some(mut from) = journal.ring.newest_below(flash, u32::MAX) else { return journal };
         while !journal.open(flash, from) {
             journal.findings.head_invalid.get_or_insert(from.page);
             let Some(before) = journal.ring.newest_below(flash, from.sequence) else { break };
             from = before;
         }
         journal.replay(flash);
-        while from.sequence < newest.sequence {
-            let Some(after) = journal.ring.oldest_above(flash, from.sequence) else { break };
+        // Pages after it have heads that do not match: what was replayed stands, their words go on from there.
+        while let Some(after) = journal.findings.head_invalid.and_then(|_| journal.ring.follows(flash, from))
+        {
             from = after;
-            // A head that matches is better than what was replayed; one that does not leaves the replay standing.
             journal.open(flash, from);
             journal.replay(flash);
         }
@@ -142,7 +142,9 @@ impl<const L: usize> Journal<L> {
             }
             self.fault();
         }
-        if self.body_used || self.ring.sequence() == 0 { self.roll(flash) } else { self.rewrite(flash) }
+        // A blank body means that the head itself may be weak.
+        let again = !self.body_used && self.ring.sequence() != 0;
+        self.begin_page(flash, again, Word::hold(0, 0))
     }
 
     /// Commits one word. When it returns `Ok`, no cut can take it away.
@@ -150,41 +152,36 @@ impl<const L: usize> Journal<L> {
     /// The state counts the word in any case: if no page can be written, totals go on in memory and the next
     /// commit tries again with a snapshot.
     pub fn commit<F: NorFlash>(&mut self, flash: &mut F, word: Word) -> Result<(), Dead> {
-        self.commit_keeping(flash, word, RESERVE)
-    }
-
-    /// The same when power is failing: uses the reserve, never erases.
-    pub fn commit_last<F: NorFlash>(&mut self, flash: &mut F, word: Word) {
-        let word = Word { index: self.next_index, ..word };
-        self.state.apply(word, &self.watch);
-        if !self.behind && self.ring.append(flash, word.information(), 0).is_ok() {
-            self.accept(word);
-        } else {
-            self.behind = true;
-        }
-    }
-
-    fn commit_keeping<F: NorFlash>(&mut self, flash: &mut F, word: Word, reserve: u32) -> Result<(), Dead> {
-        let word = Word { index: self.next_index, ..word };
-        self.state.apply(word, &self.watch);
         if !self.behind {
-            match self.ring.append(flash, word.information(), reserve) {
-                Ok(()) => {
-                    self.accept(word);
-                    return Ok(());
-                }
+            match self.append(flash, word, RESERVE) {
+                Ok(()) => return Ok(()),
                 Err(Refused::Full) => {}
                 Err(Refused::Failed) => self.fault(),
             }
         }
-        self.behind = true;
-        self.roll(flash)
+        self.begin_page(flash, false, word).inspect_err(|Dead| {
+            self.state.apply(word, &self.watch);
+            self.behind = true;
+        })
     }
 
-    fn accept(&mut self, word: Word) {
+    /// The same when power is failing: uses the reserve, never erases.
+    pub fn commit_last<F: NorFlash>(&mut self, flash: &mut F, word: Word) {
+        if self.behind || self.append(flash, word, 0).is_err() {
+            self.state.apply(word, &self.watch);
+            self.behind = true;
+        }
+    }
+
+    /// Writes a word and counts it.
+    fn append<F: NorFlash>(&mut self, flash: &mut F, word: Word, reserve: u32) -> Result<(), Refused> {
+        let word = Word { index: self.next_index, ..word };
+        self.ring.append(flash, word.information(), reserve)?;
+        self.state.apply(word, &self.watch);
         self.last = Some(word);
         self.next_index = (word.index + 1) & 0xF;
         self.body_used = true;
+        Ok(())
     }
 
     fn fault(&mut self) {
@@ -192,32 +189,27 @@ impl<const L: usize> Journal<L> {
         self.ring.retire_this();
     }
 
-    /// Begins a fresh page with a snapshot of the state.
-    pub fn roll<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), Dead> {
-        self.with_snapshot(|ring, snapshot| ring.roll(flash, snapshot))
-    }
-
-    fn rewrite<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), Dead> {
-        self.with_snapshot(|ring, snapshot| ring.rewrite(flash, snapshot))
-    }
-
-    fn with_snapshot(
-        &mut self,
-        write: impl FnOnce(&mut Ring, &[u8]) -> Result<(), Dead>,
-    ) -> Result<(), Dead> {
+    /// Begins a page with a snapshot of the state, and writes `word` into it. Only the word makes the page count: until
+    /// it stands, the page before says the same as the snapshot. `again`: the page in use, erased once more.
+    fn begin_page<F: NorFlash>(&mut self, flash: &mut F, again: bool, word: Word) -> Result<(), Dead> {
         let mut head = [0; HEAD_MAX];
         let snapshot = self.state.snapshot(L, &mut head).ok_or(Dead)?;
-        let written = write(&mut self.ring, snapshot);
-        if written.is_ok() {
-            self.last = None;
+        let mut again = again;
+        for _ in 0..self.ring.pages() {
+            let begun =
+                if again { self.ring.rewrite(flash, snapshot) } else { self.ring.roll(flash, snapshot) };
+            begun.inspect_err(|Dead| self.write_faults = self.write_faults.saturating_add(1))?;
+            again = false;
             self.next_index = 0;
+            self.last = None;
             self.body_used = false;
             self.behind = false;
-        } else {
-            self.behind = true;
-            self.write_faults = self.write_faults.saturating_add(1);
+            if self.append(flash, word, RESERVE).is_ok() {
+                return Ok(());
+            }
+            self.fault();
         }
-        written
+        Err(Dead)
     }
 
     /// Erases the next page when this one is nearly full.
