@@ -21,5 +21,7 @@ pub mod output;
 pub mod ship;
 pub mod simulate;
 pub mod store;
+pub mod time;
+pub mod timeline;
 
 pub use error::{Error, Result};

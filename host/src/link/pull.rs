@@ -3,7 +3,8 @@
 use super::client::{Client, Fault, Patience};
 use super::part::Part;
 use super::transport::Transport;
-use crate::ship::{Folder, time};
+use crate::ship::Folder;
+use crate::time;
 use crate::store::{Imported, Store};
 use crate::{Error, Result};
 use halfglass_protocol::dump::{Header, Writer};

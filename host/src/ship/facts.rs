@@ -2,7 +2,7 @@
 
 use super::rows::{Row, Rows};
 use super::settings::{Settings, quoted};
-use super::time;
+use crate::time;
 use crate::{Error, Result};
 use halfglass_protocol::config::Role;
 use serde::{Deserialize, Serialize};

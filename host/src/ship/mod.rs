@@ -3,12 +3,12 @@
 pub mod facts;
 mod rows;
 pub mod settings;
-pub mod time;
 
 use crate::{Error, Result};
 use std::fs;
 use std::path::{Path, PathBuf};
 
+pub use crate::time;
 pub use settings::Settings;
 
 /// A new ship.toml.

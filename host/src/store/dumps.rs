@@ -200,7 +200,7 @@ fn contradiction(name: &str, device: &str, index: u32, before: &[u8], now: &[u8]
         Some(Record::Anchor(anchor)) => {
             format!(
                 "an anchor at {}",
-                crate::ship::time::minute(i64::try_from(anchor.utc_ms).unwrap_or(i64::MAX))
+                crate::time::minute(i64::try_from(anchor.utc_ms).unwrap_or(i64::MAX))
             )
         }
         Some(Record::Run(run)) => format!("a run of line {}", run.line),
