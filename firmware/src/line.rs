@@ -29,6 +29,8 @@ pub(crate) struct Edge {
 pub(crate) struct Lines {
     inputs: [Input; LINES_MAX],
     last_look_ms: u64,
+    /// No look since the rules changed: one is wanted at once.
+    fresh: bool,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -53,8 +55,7 @@ struct Doubt {
 
 impl Lines {
     pub(crate) fn new(config: &Config, now_ms: u64) -> Self {
-        let input = |config| Input { config, on: false, doubt: None, raw: false, pulse_ms: (0, 0) };
-        Self { inputs: config.lines.map(input), last_look_ms: now_ms }
+        Self { inputs: config.lines.map(Input::new), last_look_ms: now_ms, fresh: true }
     }
 
     /// Takes one look in; `edge` gets every edge that is now proven.
@@ -78,11 +79,20 @@ impl Lines {
             }
         }
         self.last_look_ms = now_ms;
+        self.fresh = false;
     }
 
-    /// Starts afresh with other rules; every line is off until it proves itself.
-    pub(crate) fn reconfigure(&mut self, config: &Config) {
-        *self = Self::new(config, self.last_look_ms);
+    /// Lines whose rules change start afresh: off until they prove themselves. The mask of those lines.
+    pub(crate) fn reconfigure(&mut self, config: &Config) -> u8 {
+        let mut changed = 0;
+        for (line, (input, config)) in self.inputs.iter_mut().zip(config.lines).enumerate() {
+            if input.config != config {
+                *input = Input::new(config);
+                changed |= bit(line);
+            }
+        }
+        self.fresh = true;
+        changed
     }
 
     /// The clock at the last look.
@@ -97,7 +107,8 @@ impl Lines {
 
     /// When to look again if nothing happens, if there is anything to wait for.
     pub(crate) fn wake_ms(&self) -> Option<u64> {
-        self.inputs.iter().filter_map(|input| input.wake_ms(self.last_look_ms)).min()
+        let fresh = self.fresh.then_some(self.last_look_ms);
+        self.inputs.iter().filter_map(|input| input.wake_ms(self.last_look_ms)).chain(fresh).min()
     }
 
     /// How late the slowest line may prove an edge.
@@ -111,6 +122,10 @@ impl Lines {
 }
 
 impl Input {
+    const fn new(config: Line) -> Self {
+        Self { config, on: false, doubt: None, raw: false, pulse_ms: (0, 0) }
+    }
+
     fn contact(
         &mut self,
         level: bool,

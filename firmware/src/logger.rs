@@ -424,12 +424,15 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
             return Reply::Refused(Refusal::Flash);
         }
         self.put(&Record::Config(*config));
-        // Lines start afresh: off until they prove themselves under the new rules.
-        self.tally.all_off();
+        let changed = self.lines.reconfigure(config);
+        self.tally.drop_lines(changed);
         self.flush();
         self.stores.journal.set_watch(Watch::from_config(config));
-        self.lines.reconfigure(config);
-        self.runs = [None; LINES_MAX];
+        for (line, run) in self.runs.iter_mut().enumerate() {
+            if changed & bit(line) != 0 {
+                *run = None;
+            }
+        }
         Reply::Done
     }
 

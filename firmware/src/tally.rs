@@ -235,10 +235,14 @@ impl Tally {
         }
     }
 
-    /// Every line is off from where edges have been taken in, and nothing is pending.
-    pub(crate) fn all_off(&mut self) {
-        self.edges = [Pending { on_at: NONE, off_at: NONE }; LINES_MAX];
-        self.mask = 0;
+    /// These lines are off from where edges have been taken in, and nothing of them is pending.
+    pub(crate) fn drop_lines(&mut self, mask: u8) {
+        for (line, pending) in self.edges.iter_mut().enumerate() {
+            if mask & bit(line) != 0 {
+                *pending = Pending { on_at: NONE, off_at: NONE };
+            }
+        }
+        self.mask &= !mask;
     }
 
     /// The tick at which a word is due even without an edge.

@@ -64,6 +64,8 @@ pub enum Operation {
 pub struct Cut {
     /// The operation to cut, counted from [`Flash::power_on`]: 0 is the first program or erase after it.
     pub at: u64,
+    /// Only erases are counted.
+    pub among_erases: bool,
     /// If it is a program.
     pub word: WordTear,
     /// If it is an erase.
@@ -136,6 +138,7 @@ pub struct Flash<const GRANULE: usize, const PAGE: usize> {
     cut: Option<Cut>,
     /// Programs and erases since power came.
     operations: u64,
+    erase_operations: u64,
     /// What the last cut hit.
     pub hit: Option<Operation>,
     /// Programs and erases carried out.
@@ -160,6 +163,7 @@ impl<const GRANULE: usize, const PAGE: usize> Flash<GRANULE, PAGE> {
             off: false,
             cut: None,
             operations: 0,
+            erase_operations: 0,
             hit: None,
             counts: Counts { erases: vec![0; pages], ..Counts::default() },
             violations: Vec::new(),
@@ -182,6 +186,7 @@ impl<const GRANULE: usize, const PAGE: usize> Flash<GRANULE, PAGE> {
         self.off = false;
         self.cut = cut;
         self.operations = 0;
+        self.erase_operations = 0;
         self.hit = None;
     }
 
@@ -219,9 +224,12 @@ impl<const GRANULE: usize, const PAGE: usize> Flash<GRANULE, PAGE> {
     }
 
     fn operation(&mut self, operation: Operation) -> Option<Cut> {
-        let this = self.operations;
+        let (this, this_erase) = (self.operations, self.erase_operations);
         self.operations += 1;
-        let cut = self.cut.filter(|cut| cut.at == this)?;
+        let erase = matches!(operation, Operation::Erase(_));
+        self.erase_operations += u64::from(erase);
+        let hits = |cut: &Cut| if cut.among_erases { erase && cut.at == this_erase } else { cut.at == this };
+        let cut = self.cut.filter(hits)?;
         self.off = true;
         self.hit = Some(operation);
         Some(cut)

@@ -167,7 +167,8 @@ impl<const G: usize, const P: usize> Case<'_, G, P> {
             let Some(number) = self.begin() else { continue };
             let mut flash = flash.clone();
             let mut journal = journal.clone();
-            let cut = Cut { at, word: word_tear, erase: erase_tear, flicker: self.plan.flicker };
+            let flicker = self.plan.flicker;
+            let cut = Cut { at, among_erases: false, word: word_tear, erase: erase_tear, flicker };
             flash.power_on(Some(cut));
             let acknowledged = journal.commit(&mut flash, word).is_ok();
             if acknowledged {
@@ -219,6 +220,7 @@ impl<const G: usize, const P: usize> Case<'_, G, P> {
                 let mut flash = flash.clone();
                 let cut = Cut {
                     at,
+                    among_erases: false,
                     word: WORD_TEARS[self.random.usize(0..WORD_TEARS.len())],
                     erase: ERASE_TEARS[self.random.usize(0..ERASE_TEARS.len())],
                     flicker: self.plan.flicker,

@@ -1,4 +1,5 @@
 //! Helpers for the tests beside this crate.
 
+pub mod asking;
 pub mod cuts;
 pub mod model;

@@ -5,8 +5,8 @@ use crate::link::ports::{self, Found};
 use crate::link::pull::{Event, Options, Pull};
 use crate::output::progress::Progress;
 use crate::ship::Folder;
-use crate::time;
 use crate::store::Store;
+use crate::time;
 use crate::{Error, Result};
 use std::path::Path;
 

@@ -198,10 +198,7 @@ fn contradiction(name: &str, device: &str, index: u32, before: &[u8], now: &[u8]
         Some(Record::Span(span)) => format!("a span of {} s", span.uptime_tenths / 10),
         Some(Record::Session(session)) => format!("the start of session {}", session.session),
         Some(Record::Anchor(anchor)) => {
-            format!(
-                "an anchor at {}",
-                crate::time::minute(i64::try_from(anchor.utc_ms).unwrap_or(i64::MAX))
-            )
+            format!("an anchor at {}", crate::time::minute(i64::try_from(anchor.utc_ms).unwrap_or(i64::MAX)))
         }
         Some(Record::Run(run)) => format!("a run of line {}", run.line),
         Some(Record::Config(_)) => "a configuration".to_owned(),

@@ -105,7 +105,8 @@ impl Dating {
             let alone = Dating { anchors: vec![*a], now_ms: FAR_MS };
             let by_a = alone.when(b.session, b.uptime_tenths);
             let utc_ms = i64::try_from(b.utc_ms).unwrap_or(FAR_MS);
-            let (from_ms, to_ms) = (utc_ms - i64::from(b.uncertainty_ms), utc_ms + i64::from(b.uncertainty_ms));
+            let (from_ms, to_ms) =
+                (utc_ms - i64::from(b.uncertainty_ms), utc_ms + i64::from(b.uncertainty_ms));
             let apart_ms = (by_a.lo_ms - to_ms).max(from_ms - by_a.hi_ms);
             if apart_ms > 0 {
                 found.push((*a, *b, apart_ms));

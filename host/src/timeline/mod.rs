@@ -138,9 +138,10 @@ impl Timeline {
         let before = self.sessions.last().map(|start| start.session.session);
         let skipped = before.map_or(0, |before| session.session.saturating_sub(before).saturating_sub(1));
         // A number missing where records are missing is a session not seen, not one too short.
-        let gap = self.gaps.last().is_some_and(|(_, end)| {
-            self.sessions.last().is_none_or(|start| *end > start.index)
-        });
+        let gap = self
+            .gaps
+            .last()
+            .is_some_and(|(_, end)| self.sessions.last().is_none_or(|start| *end > start.index));
         let skipped = if gap { 0 } else { skipped };
         self.sessions.push(Start { index, session: *session, skipped });
     }
@@ -212,8 +213,14 @@ mod tests {
     /// A lost span: nothing is said until the next base, which gives back what the span had.
     #[test]
     fn the_next_base_heals_what_a_lost_record_took() {
-        let mut records =
-            numbered(&[base(0, 0, 1), span(100, 40), span(100, 100), span(100, 0), base(300, 140, 1), span(9, 9)]);
+        let mut records = numbered(&[
+            base(0, 0, 1),
+            span(100, 40),
+            span(100, 100),
+            span(100, 0),
+            base(300, 140, 1),
+            span(9, 9),
+        ]);
         records.remove(2);
         let line = Timeline::build(&records);
         assert_eq!(seen(&line), [(0, 0, 0, 1), (1, 100, 40, 1), (4, 300, 140, 1), (5, 309, 149, 1)]);
