@@ -22,6 +22,9 @@ pub struct Powered<F: NorFlash, const L: usize> {
     /// The firmware.
     pub logger: Logger<F, L>,
     levels: u8,
+    /// Milliseconds between the pulses of lines that carry alternating current now, and when it came on.
+    pulses: [Option<(f64, u64)>; 8],
+    looked_ms: u64,
     now_ms: u64,
 }
 
@@ -34,7 +37,8 @@ pub fn board(device_id: u64) -> Board {
 impl<F: NorFlash, const L: usize> Powered<F, L> {
     /// Power comes, with these levels on the inputs.
     pub fn on(flash: F, layout: Layout, board: Board, levels: u8) -> Self {
-        let mut powered = Self { logger: Logger::start(flash, layout, board, 0), levels, now_ms: 0 };
+        let logger = Logger::start(flash, layout, board, 0);
+        let mut powered = Self { logger, levels, pulses: [None; 8], looked_ms: 0, now_ms: 0 };
         powered.look();
         powered
     }
@@ -44,10 +48,31 @@ impl<F: NorFlash, const L: usize> Powered<F, L> {
         self.now_ms
     }
 
-    fn look(&mut self) {
-        let sample =
-            Sample { now_ms: self.now_ms, held_until_ms: self.now_ms, levels: self.levels, pulses: 0 };
+    /// The board looks at its inputs, as it does at every edge and byte and whenever the logger wants.
+    pub fn look(&mut self) {
+        let mut pulses = 0;
+        for (line, pulsing) in self.pulses.iter().enumerate() {
+            if let Some((period_ms, since_ms)) = *pulsing {
+                // Pulses stand at whole periods after the current came on.
+                let count = |at_ms: u64| (at_ms.saturating_sub(since_ms) as f64 / period_ms) as u64;
+                if count(self.now_ms) > count(self.looked_ms) {
+                    pulses |= 1 << line;
+                }
+            }
+        }
+        self.looked_ms = self.now_ms;
+        let sample = Sample { now_ms: self.now_ms, held_until_ms: self.now_ms, levels: self.levels, pulses };
         self.logger.sample(sample);
+    }
+
+    /// Current comes on or goes off on a pulsed line. `period_ms`: between two pulses, for instance 10 ms behind a
+    /// full-wave opto at 50 Hz. The first pulse wakes the logger, as an edge interrupt would.
+    pub fn set_pulses(&mut self, line: usize, period_ms: Option<f64>) {
+        self.pulses[line] = period_ms.map(|period_ms| (period_ms, self.now_ms));
+        if let Some(period_ms) = period_ms {
+            self.run_until(self.now_ms + period_ms.ceil() as u64);
+            self.look();
+        }
     }
 
     /// Lets time pass until `until_ms`, waking the logger when it wants.
