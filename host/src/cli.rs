@@ -36,6 +36,14 @@ pub enum Command {
     Init(cmd::init::Args),
     /// Bring a logger's log into the ship folder
     Pull(cmd::pull::Args),
+    /// Bring a file into the ship folder
+    Import(cmd::import::Args),
+    /// Add one fact by hand
+    Add(cmd::add::Args),
+    /// Show what a dump, or the ship folder, holds
+    Show(cmd::show::Args),
+    /// Say which part is due when
+    Due(cmd::due::Args),
     /// Run the real firmware on a timeline of lines, and write the dump that a pull would have written
     Simulate(cmd::simulate::Args),
 }
@@ -48,6 +56,10 @@ pub fn main() -> ExitCode {
         Command::Demo(args) => cmd::demo::run(args),
         Command::Init(args) => cmd::init::run(args),
         Command::Pull(args) => cmd::pull::run(&cli.ship, args),
+        Command::Import(args) => cmd::import::run(&cli.ship, args),
+        Command::Add(args) => cmd::add::run(&cli.ship, args),
+        Command::Show(args) => cmd::show::run(&cli.ship, args),
+        Command::Due(args) => cmd::due::run(&cli.ship, args),
         Command::Simulate(args) => cmd::simulate::run(args),
     };
     match outcome {

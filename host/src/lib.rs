@@ -15,6 +15,7 @@
 
 pub mod cli;
 pub mod cmd;
+pub mod due;
 pub mod error;
 pub mod link;
 pub mod output;

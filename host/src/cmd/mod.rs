@@ -1,8 +1,12 @@
 //! One file per subcommand: it reads what it needs, calls the pure rooms, prints the answer.
 
+pub mod add;
 pub mod demo;
+pub mod due;
+pub mod import;
 pub mod init;
 pub mod pull;
+pub mod show;
 pub mod simulate;
 
 /// How a command ended when it did not fail.

@@ -3,7 +3,7 @@
 mod dumps;
 mod facts;
 
-pub use dumps::Imported;
+pub use dumps::{Imported, read_dump};
 pub use facts::{Kept, Kind};
 
 use crate::{Error, Result};

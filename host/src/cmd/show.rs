@@ -1,0 +1,70 @@
+//! `halfglass show`: what a dump, or the ship folder, holds.
+
+use super::Outcome;
+use crate::output;
+use crate::output::show::{Contents, Holdings};
+use crate::ship::Folder;
+use crate::ship::facts::{Fitting, Reading};
+use crate::store::{Store, read_dump};
+use crate::time;
+use crate::timeline::Timeline;
+use crate::timeline::dating::Dating;
+use crate::{Error, Result};
+use std::path::{Path, PathBuf};
+
+/// Arguments of `show`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  halfglass show dumps/3f9c11d2a07be458-0-812.hgd     what the dump holds
+  halfglass show                                      what the ship folder holds, facts with their numbers")]
+pub struct Args {
+    /// A dump; without it, the ship folder is shown
+    #[arg(value_name = "FILE")]
+    pub file: Option<PathBuf>,
+    /// Print JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Runs it.
+///
+/// # Errors
+/// The dump is not sound, or the ship folder cannot be read.
+pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
+    match &args.file {
+        Some(file) => show_dump(file, args.json),
+        None => show_folder(ship, args.json),
+    }
+}
+
+fn show_dump(file: &Path, json: bool) -> Result<Outcome> {
+    let bytes = std::fs::read(file).map_err(|error| Error::file("read", file, &error))?;
+    let dump = read_dump(&bytes, &file.display().to_string())?;
+    let records: Vec<_> = dump.records().filter_map(|(index, record)| Some((index, record?))).collect();
+    let timeline = Timeline::build(&records);
+    let now_ms = timeline.anchors.iter().filter_map(|anchor| i64::try_from(anchor.utc_ms).ok()).max();
+    let dating = Dating::new(&timeline.anchors, now_ms.unwrap_or(0).max(time::now_ms()));
+    let lost = dump.records().filter(|(_, record)| record.is_none()).count();
+    let contents = Contents { header: dump.header, lost, timeline: &timeline, dating: &dating };
+    println!(
+        "{}",
+        if json { output::show::dump_json(&contents) } else { output::show::dump_text(&contents) }
+    );
+    Ok(Outcome::Fine)
+}
+
+fn show_folder(ship: &Path, json: bool) -> Result<Outcome> {
+    let folder = Folder::open(ship)?;
+    let store = Store::open(&folder.store_path())?;
+    let holdings = Holdings {
+        loggers: store.loggers()?,
+        readings: store.standing::<Reading>()?,
+        fittings: store.standing::<Fitting>()?,
+    };
+    println!(
+        "{}",
+        if json { output::show::folder_json(&holdings) } else { output::show::folder_text(&holdings) }
+    );
+    Ok(Outcome::Fine)
+}

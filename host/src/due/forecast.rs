@@ -1,0 +1,310 @@
+//! When a limit will be reached, if the ship goes on as she did.
+//!
+//! The history of daily usage is cut into blocks of whole days, so that stays in port and passages keep together,
+//! and blocks are drawn from it at random to make a future, many times over (a moving-block bootstrap). Each future
+//! first draws a history of its own from the real one, of the same length: so a short history, which may not be like
+//! the future, gives a wide band. The hours run so far are drawn too, between low and high. The same seed gives
+//! the same answer.
+
+use super::usage::Day;
+use super::{Interval, LimitedBy};
+use crate::timeline::MS_PER_HOUR;
+
+/// With less history than this, in days, no date is given.
+pub const HISTORY_MIN_DAYS: usize = 14;
+
+/// How many futures are drawn.
+const FUTURES: usize = 1_000;
+
+/// How far they go, in days: 60 years. What is not reached by then is not dated.
+const HORIZON_DAYS: usize = 21_915;
+
+/// One limit of what grows with use.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Limit {
+    /// Where it stands now.
+    pub now: Interval,
+    /// Where it is due.
+    pub limit: f64,
+    /// When it was passed, if it was (by the likeliest figure).
+    pub passed_ms: Option<i64>,
+}
+
+/// What is asked.
+#[derive(Clone, Copy, Debug)]
+pub struct Ask<'a> {
+    /// Usage so far, oldest day first.
+    pub days: &'a [Day],
+    /// The limit in hours.
+    pub hours: Option<Limit>,
+    /// The limit in starts.
+    pub starts: Option<Limit>,
+    /// The date that a limit in months comes to.
+    pub expiry_ms: Option<i64>,
+    /// Now.
+    pub as_of_ms: i64,
+    /// For the draws.
+    pub seed: u64,
+}
+
+/// When the first limit is reached.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Forecast {
+    /// One in ten futures is earlier.
+    pub p10_ms: Option<i64>,
+    /// Half of them are.
+    pub p50_ms: Option<i64>,
+    /// Nine in ten are.
+    pub p90_ms: Option<i64>,
+    /// The limit that comes first, mostly.
+    pub limited_by: Option<LimitedBy>,
+    /// Why there is no date.
+    pub why_not: Option<String>,
+}
+
+/// Draws the futures.
+#[must_use]
+pub fn forecast(ask: &Ask<'_>) -> Forecast {
+    let grows = ask.hours.is_some() || ask.starts.is_some();
+    let Some(expiry) = ask.expiry_ms else {
+        return if grows {
+            by_use(ask)
+        } else {
+            Forecast { why_not: Some("no limit is entered".to_owned()), ..Forecast::default() }
+        };
+    };
+    if grows {
+        return by_use(ask);
+    }
+    let at = Some(expiry);
+    Forecast { p10_ms: at, p50_ms: at, p90_ms: at, limited_by: Some(LimitedBy::Months), why_not: None }
+}
+
+fn by_use(ask: &Ask<'_>) -> Forecast {
+    let none = |why: String| Forecast { why_not: Some(why), ..Forecast::default() };
+    let passed = |limit: Option<Limit>| limit.is_some_and(|limit| limit.now.low >= limit.limit);
+    let certain = passed(ask.hours) || passed(ask.starts);
+    if ask.days.len() < HISTORY_MIN_DAYS && !certain {
+        return none(format!(
+            "the log tells of {} whole days, and {HISTORY_MIN_DAYS} are needed to foresee a date",
+            ask.days.len()
+        ));
+    }
+    let used = |by: fn(&Day) -> f64| ask.days.iter().map(by).sum::<f64>() > 0.0;
+    if !certain && !used(|day| day.on_h) && !used(|day| day.starts) {
+        return none(format!("it was not used on any of the {} days that the log tells of", ask.days.len()));
+    }
+    let mut dice = Dice(ask.seed);
+    let mut dates: Vec<(i64, LimitedBy)> = Vec::with_capacity(FUTURES);
+    for _ in 0..FUTURES {
+        let future = Future::draw(ask.days, &mut dice);
+        let mut first = ask.expiry_ms.map(|at| (at, LimitedBy::Months));
+        let limits = [
+            (ask.hours, LimitedBy::Hours, (|day: &Day| day.on_h) as fn(&Day) -> f64),
+            (ask.starts, LimitedBy::Starts, |day: &Day| day.starts),
+        ];
+        for (limit, by, of) in limits {
+            let Some(limit) = limit else { continue };
+            let now = dice.triangular(limit.now);
+            let at = if now >= limit.limit {
+                Some(limit.passed_ms.unwrap_or(ask.as_of_ms).min(ask.as_of_ms))
+            } else {
+                future.reached(ask.days, limit.limit - now, of).map(|days| later(ask.as_of_ms, days))
+            };
+            if let Some(at) = at
+                && first.is_none_or(|(before, _)| at < before)
+            {
+                first = Some((at, by));
+            }
+        }
+        dates.extend(first);
+    }
+    dates.sort_by_key(|(at, _)| *at);
+    // Futures in which no limit is reached come last.
+    let quantile = |tenths: usize| dates.get((FUTURES * tenths / 10).saturating_sub(1)).map(|(at, _)| *at);
+    let count = |by| dates.iter().filter(|(_, is)| *is == by).count();
+    let limited_by = [LimitedBy::Hours, LimitedBy::Months, LimitedBy::Starts]
+        .into_iter()
+        .filter(|by| count(*by) > 0)
+        .rev()
+        .max_by_key(|by| count(*by));
+    let p50_ms = quantile(5);
+    let why_not =
+        p50_ms.is_none().then(|| "at this usage the limit is not reached within 60 years".to_owned());
+    Forecast { p10_ms: quantile(1), p50_ms, p90_ms: quantile(9), limited_by, why_not }
+}
+
+fn later(from_ms: i64, days: f64) -> i64 {
+    from_ms.saturating_add((days * 24.0 * MS_PER_HOUR) as i64)
+}
+
+/// One future: the blocks of real days that it is made of, over and over.
+struct Future {
+    block_days: usize,
+    /// Where in the real history each block begins.
+    blocks: Vec<usize>,
+}
+
+impl Future {
+    fn draw(days: &[Day], dice: &mut Dice) -> Future {
+        // Long enough to hold a passage and the stay behind it, if the history is long enough to draw from.
+        let block_days = (days.len() / 6).clamp(2, 28);
+        if days.is_empty() {
+            return Future { block_days, blocks: Vec::new() };
+        }
+        // First a history of its own, then blocks from that.
+        let count = days.len().div_ceil(block_days);
+        let history: Vec<usize> = (0..count).map(|_| dice.below(days.len())).collect();
+        let blocks = (0..HORIZON_DAYS / block_days).map(|_| history[dice.below(count)]).collect();
+        Future { block_days, blocks }
+    }
+
+    /// After how many days so much more is used up.
+    fn reached(&self, days: &[Day], more: f64, of: fn(&Day) -> f64) -> Option<f64> {
+        let mut used = 0.0;
+        let mut passed = 0.0;
+        for block in &self.blocks {
+            for at in *block..*block + self.block_days {
+                // The history goes round, so that every day is drawn as often as any other.
+                let today = of(days.get(at % days.len())?);
+                if used + today >= more && today > 0.0 {
+                    return Some(passed + (more - used) / today);
+                }
+                used += today;
+                passed += 1.0;
+            }
+        }
+        None
+    }
+}
+
+/// A small generator of even draws (splitmix64): repeatable on every machine.
+struct Dice(u64);
+
+impl Dice {
+    fn next(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut mixed = self.0;
+        mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        mixed ^ (mixed >> 31)
+    }
+
+    fn below(&mut self, end: usize) -> usize {
+        let end = u64::try_from(end).unwrap_or(u64::MAX).max(1);
+        usize::try_from(self.next() % end).unwrap_or(0)
+    }
+
+    /// From 0 up to, not including, 1.
+    fn share(&mut self) -> f64 {
+        (self.next() >> 11) as f64 / (1u64 << 53) as f64
+    }
+
+    /// Between low and high, mostly near best.
+    fn triangular(&mut self, of: Interval) -> f64 {
+        let width = of.high - of.low;
+        let share = self.share();
+        if width <= 0.0 {
+            return of.best;
+        }
+        let peak = (of.best - of.low) / width;
+        if share < peak {
+            of.low + width * (share * peak).sqrt()
+        } else {
+            of.high - width * ((1.0 - share) * (1.0 - peak)).sqrt()
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const DAY_MS: i64 = 86_400_000;
+
+    fn days(on_h: impl Fn(usize) -> f64, count: usize) -> Vec<Day> {
+        (0..count).map(|at| Day { start_ms: at as i64 * DAY_MS, on_h: on_h(at), starts: 2.0 }).collect()
+    }
+
+    fn ask<'a>(days: &'a [Day], now_h: f64, limit_h: f64) -> Ask<'a> {
+        let now = Interval { low: now_h, best: now_h, high: now_h };
+        let hours = Some(Limit { now, limit: limit_h, passed_ms: None });
+        Ask { days, hours, starts: None, expiry_ms: None, as_of_ms: 0, seed: 7 }
+    }
+
+    /// By hand: 10 h every day, 100 h left: 10 days, whichever way the blocks fall.
+    #[test]
+    fn even_usage_gives_one_date() {
+        let history = days(|_| 10.0, 60);
+        let forecast = forecast(&ask(&history, 900.0, 1_000.0));
+        let ten = Some(10 * DAY_MS);
+        assert_eq!((forecast.p10_ms, forecast.p50_ms, forecast.p90_ms), (ten, ten, ten));
+        assert_eq!(forecast.limited_by, Some(LimitedBy::Hours));
+    }
+
+    /// By hand: 20 days at sea of 24 h, 10 in port of 0 h: 16 h a day on the whole, 1,600 h are 100 days.
+    #[test]
+    fn uneven_usage_gives_a_band_around_the_mean() {
+        let history = days(|at| if at % 30 < 20 { 24.0 } else { 0.0 }, 360);
+        let forecast = forecast(&ask(&history, 0.0, 1_600.0));
+        let day = |at: Option<i64>| at.unwrap() as f64 / DAY_MS as f64;
+        assert!((day(forecast.p50_ms) - 100.0).abs() < 10.0, "{}", day(forecast.p50_ms));
+        let band = day(forecast.p90_ms) - day(forecast.p10_ms);
+        assert!(band > 5.0 && band < 60.0, "{band}");
+    }
+
+    #[test]
+    fn a_shorter_history_gives_a_wider_band() {
+        let usage = |at: usize| if at % 12 < 8 { 24.0 } else { 0.0 };
+        let band = |count| {
+            let history = days(usage, count);
+            let forecast = forecast(&ask(&history, 0.0, 5_000.0));
+            forecast.p90_ms.unwrap() - forecast.p10_ms.unwrap()
+        };
+        assert!(band(36) > 2 * band(360), "{} {}", band(36), band(360));
+    }
+
+    #[test]
+    fn too_little_history_or_no_usage_gives_no_date_and_says_why() {
+        let short = forecast(&ask(&days(|_| 10.0, 13), 0.0, 100.0));
+        assert_eq!(short.p50_ms, None);
+        assert!(short.why_not.unwrap().contains("13 whole days"));
+        let mut idle = days(|_| 0.0, 60);
+        idle.iter_mut().for_each(|day| day.starts = 0.0);
+        let idle = forecast(&ask(&idle, 0.0, 100.0));
+        assert_eq!(idle.p50_ms, None);
+        assert!(idle.why_not.unwrap().contains("not used on any of the 60 days"));
+    }
+
+    #[test]
+    fn the_limit_that_comes_first_counts() {
+        let history = days(|_| 10.0, 60);
+        // Hours: day 10. Starts, 2 a day with 8 left: day 4. Months: day 7.
+        let eight = Interval { low: 92.0, best: 92.0, high: 92.0 };
+        let starts = Some(Limit { now: eight, limit: 100.0, passed_ms: None });
+        let both = Ask { starts, expiry_ms: Some(7 * DAY_MS), ..ask(&history, 900.0, 1_000.0) };
+        let all = forecast(&both);
+        assert_eq!((all.p50_ms, all.limited_by), (Some(4 * DAY_MS), Some(LimitedBy::Starts)));
+        let months = forecast(&Ask { starts: None, ..both });
+        assert_eq!((months.p50_ms, months.limited_by), (Some(7 * DAY_MS), Some(LimitedBy::Months)));
+        let only = forecast(&Ask { hours: None, starts: None, ..both });
+        assert_eq!((only.p10_ms, only.limited_by), (Some(7 * DAY_MS), Some(LimitedBy::Months)));
+    }
+
+    #[test]
+    fn a_limit_passed_is_dated_in_the_past() {
+        let history = days(|_| 10.0, 60);
+        let mut passed = ask(&history, 1_010.0, 1_000.0);
+        passed.as_of_ms = 60 * DAY_MS;
+        passed.hours.as_mut().unwrap().passed_ms = Some(59 * DAY_MS);
+        assert_eq!(forecast(&passed).p50_ms, Some(59 * DAY_MS));
+    }
+
+    #[test]
+    fn the_same_seed_gives_the_same_answer() {
+        let history = days(|at| (at % 7) as f64 * 3.0, 100);
+        let once = forecast(&ask(&history, 0.0, 3_000.0));
+        assert_eq!(once, forecast(&ask(&history, 0.0, 3_000.0)));
+        assert_ne!(once, forecast(&Ask { seed: 8, ..ask(&history, 0.0, 3_000.0) }));
+    }
+}
