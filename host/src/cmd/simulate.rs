@@ -3,7 +3,7 @@
 use super::Outcome;
 use crate::output::table;
 use crate::ship::settings::parse_device;
-use crate::simulate::timeline::{ROLES, Timeline};
+use crate::simulate::lines::{Lines, ROLES};
 use crate::simulate::{Geometry, Options, Pulled, Simulation};
 use crate::{Error, Result};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -51,19 +51,22 @@ pub fn run(args: &Args) -> Result<Outcome> {
     let geometry = args.flash.as_deref().map_or_else(|| Ok(Geometry::default()), Geometry::named)?;
     let device_id = match &args.device {
         Some(text) => parse_device(text).map_err(|what| {
-            Error::input(format!("{what}; nothing was simulated"), "Leave --device away to use the example's.")
+            Error::input(
+                format!("{what}; nothing was simulated"),
+                "Leave --device away to use the example's.",
+            )
         })?,
         None => DEVICE,
     };
-    let timeline = Timeline::read(&args.lines)?;
+    let lines = Lines::read(&args.lines)?;
     let options = Options { device_id, geometry, seed: args.seed, warm_up_s: 0 };
     let started = Instant::now();
-    let mut bar = Bar::new(&timeline);
-    let mut simulation = Simulation::run(&timeline, &options, &mut |at_ms| bar.at(at_ms))?;
+    let mut bar = Bar::new(&lines);
+    let mut simulation = Simulation::run(&lines, &options, &mut |at_ms| bar.at(at_ms))?;
     bar.end();
     let pulled = simulation.pull(0)?;
     std::fs::write(&args.out, &pulled.dump).map_err(|error| Error::file("write", &args.out, &error))?;
-    print!("{}", summary(&timeline, &mut simulation, &pulled, geometry));
+    print!("{}", summary(&lines, &mut simulation, &pulled, geometry));
     println!(
         "Wrote {} ({} bytes, {} records) after {:.1} s.",
         args.out.display(),
@@ -75,7 +78,7 @@ pub fn run(args: &Args) -> Result<Outcome> {
     Ok(Outcome::Fine)
 }
 
-fn summary(timeline: &Timeline, simulation: &mut Simulation, pulled: &Pulled, geometry: Geometry) -> String {
+fn summary(lines: &Lines, simulation: &mut Simulation, pulled: &Pulled, geometry: Geometry) -> String {
     const HOUR_TENTHS: f64 = 36_000.0;
     let totals = &pulled.status.totals;
     let hours = |tenths: u64| format!("{:.2}", tenths as f64 / HOUR_TENTHS);
@@ -83,8 +86,9 @@ fn summary(timeline: &Timeline, simulation: &mut Simulation, pulled: &Pulled, ge
     for ((role, on_tenths), starts) in ROLES.iter().zip(totals.on_tenths).zip(totals.starts) {
         rows.push(vec![role.name().to_owned(), hours(on_tenths), starts.to_string()]);
     }
-    let days = (timeline.end_ms() - timeline.start_ms()) as f64 / 86_400_000.0;
-    let plural = |count: usize, one: &str, many: &str| format!("{count} {}", if count == 1 { one } else { many });
+    let days = (lines.end_ms() - lines.start_ms()) as f64 / 86_400_000.0;
+    let plural =
+        |count: usize, one: &str, many: &str| format!("{count} {}", if count == 1 { one } else { many });
     let mut text = format!(
         "Simulated {days:.1} days: {}, {}, {}.\n\n{}\n\n",
         plural(simulation.power_cuts() as usize, "power cut", "power cuts"),
@@ -125,9 +129,9 @@ struct Bar {
 }
 
 impl Bar {
-    fn new(timeline: &Timeline) -> Bar {
-        let start_ms = timeline.start_ms();
-        let days = u64::try_from((timeline.end_ms() - start_ms) / 86_400_000).unwrap_or(0);
+    fn new(lines: &Lines) -> Bar {
+        let start_ms = lines.start_ms();
+        let days = u64::try_from((lines.end_ms() - start_ms) / 86_400_000).unwrap_or(0);
         let bar = std::io::stderr().is_terminal().then(|| {
             let bar = ProgressBar::new(days);
             if let Ok(style) = ProgressStyle::with_template("{bar:40} {pos} of {len} days") {

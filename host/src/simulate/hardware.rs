@@ -49,7 +49,9 @@ impl<const G: usize, const P: usize> Rig<G, P> {
         let mut flash = Flash::new(len.div_ceil(P), seed);
         provision(&mut flash, &layout, config).map_err(|fault| {
             Error::input(
-                format!("the simulated logger does not take its configuration ({fault:?}); nothing was simulated"),
+                format!(
+                    "the simulated logger does not take its configuration ({fault:?}); nothing was simulated"
+                ),
                 "This is a fault in Halfglass: please report it.",
             )
         })?;

@@ -2,7 +2,7 @@
 
 use super::geometry::Geometry;
 use super::hardware::Hardware;
-use super::timeline::{Row, Timeline, What};
+use super::lines::{Lines, Row, What};
 use super::wire::{self, Pulled};
 use crate::{Error, Result};
 use halfglass_firmware::ports::Board;
@@ -82,9 +82,9 @@ impl Simulation {
     ///
     /// # Errors
     /// A fault in the firmware.
-    pub fn run(timeline: &Timeline, options: &Options, watch: &mut dyn FnMut(i64)) -> Result<Simulation> {
-        let mut simulation = Simulation::new(timeline.start_ms(), options)?;
-        let mut rows = timeline.rows.as_slice();
+    pub fn run(lines: &Lines, options: &Options, watch: &mut dyn FnMut(i64)) -> Result<Simulation> {
+        let mut simulation = Simulation::new(lines.start_ms(), options)?;
+        let mut rows = lines.rows.as_slice();
         // A pull at the end is the final one.
         if let Some((Row { what: What::Pull, .. }, before)) = rows.split_last() {
             rows = before;
@@ -98,7 +98,8 @@ impl Simulation {
                 What::Line { input, on } => {
                     let mut levels = with_level(simulation.levels, input, on);
                     // Lines that move at one instant are seen together.
-                    while let Some((Row { at_ms, what: What::Line { input, on } }, more)) = after.split_first()
+                    while let Some((Row { at_ms, what: What::Line { input, on } }, more)) =
+                        after.split_first()
                         && *at_ms == row.at_ms
                     {
                         levels = with_level(levels, *input, *on);
@@ -109,12 +110,12 @@ impl Simulation {
             }
             rows = after;
         }
-        simulation.advance(timeline.end_ms())?;
+        simulation.advance(lines.end_ms())?;
         simulation.plug_in();
         if let Some(due_ms) = simulation.pull_due_ms.take() {
             simulation.go_to(due_ms);
         }
-        watch(timeline.end_ms());
+        watch(lines.end_ms());
         Ok(simulation)
     }
 
@@ -224,12 +225,8 @@ impl Simulation {
         match (self.feed || self.usb, self.powered_ms) {
             (true, None) => {
                 self.powered_ms = Some(self.now_ms);
-                let board = Board {
-                    device_id: self.device_id,
-                    cause: Cause::Power,
-                    usb_only: !self.feed,
-                    faults: 0,
-                };
+                let board =
+                    Board { device_id: self.device_id, cause: Cause::Power, usb_only: !self.feed, faults: 0 };
                 self.hardware.power_on(board, self.levels);
             }
             (false, Some(_)) => {
@@ -245,6 +242,7 @@ impl Simulation {
         let random = &mut self.random;
         Cut {
             at: 0,
+            among_erases: false,
             word: random.choice(WORD_TEARS).unwrap_or(WORD_TEARS[0]),
             erase: random.choice(ERASE_TEARS).unwrap_or(ERASE_TEARS[0]),
             flicker: random.bool(),

@@ -1,6 +1,6 @@
 //! lines.csv: when each line went on and off, when the logger had power, when the host pulled.
 
-use crate::ship::time;
+use crate::time;
 use crate::{Error, Result};
 use halfglass_protocol::config::Role;
 use std::path::Path;
@@ -12,7 +12,7 @@ const COLUMNS: [&str; 3] = ["at", "line", "on"];
 
 /// A recorded or invented timeline, in time order.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Timeline {
+pub struct Lines {
     /// What happened.
     pub rows: Vec<Row>,
 }
@@ -42,12 +42,12 @@ pub enum What {
     Pull,
 }
 
-impl Timeline {
+impl Lines {
     /// Reads a file.
     ///
     /// # Errors
-    /// File, line and what is wrong there: see [`Timeline::parse`].
-    pub fn read(path: &Path) -> Result<Timeline> {
+    /// File, line and what is wrong there: see [`Lines::parse`].
+    pub fn read(path: &Path) -> Result<Lines> {
         let bytes = std::fs::read(path).map_err(|error| Error::file("read", path, &error))?;
         Self::parse(&bytes, &path.display().to_string())
     }
@@ -57,7 +57,7 @@ impl Timeline {
     /// # Errors
     /// No rows, an unknown column or line, a time without offset, time that goes backwards, a line or the power
     /// that is already as the row says. The message says where, and what to do.
-    pub fn parse(bytes: &[u8], file: &str) -> Result<Timeline> {
+    pub fn parse(bytes: &[u8], file: &str) -> Result<Lines> {
         // Spreadsheets like to put a byte order mark in front.
         let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
         if bytes.trim_ascii().is_empty() {
@@ -203,7 +203,11 @@ impl Parser<'_> {
             "0" => false,
             _ => {
                 let what = format!("`{on}` stands for on, which is neither 0 nor 1");
-                return Err(self.error(number, &what, "Write 1 where the line goes on, 0 where it goes off."));
+                return Err(self.error(
+                    number,
+                    &what,
+                    "Write 1 where the line goes on, 0 where it goes off.",
+                ));
             }
         };
         let (was_on, since) = match input {
@@ -218,7 +222,11 @@ impl Parser<'_> {
                 line => format!("since line {line}"),
             };
             let what = format!("{line} goes {state}, but it is {state} already, {since}");
-            return Err(self.error(number, &what, "Take this row out, or add the one that is missing before it."));
+            return Err(self.error(
+                number,
+                &what,
+                "Take this row out, or add the one that is missing before it.",
+            ));
         }
         Ok(match input {
             Some(input) => {
@@ -232,10 +240,10 @@ impl Parser<'_> {
         })
     }
 
-    fn finish(self) -> Result<Timeline> {
-        let timeline = Timeline { rows: self.rows };
-        if timeline.end_ms() == timeline.start_ms() {
-            let what = match timeline.rows.len() {
+    fn finish(self) -> Result<Lines> {
+        let lines = Lines { rows: self.rows };
+        if lines.end_ms() == lines.start_ms() {
+            let what = match lines.rows.len() {
                 0 => "has no rows below its header".to_owned(),
                 _ => "spans no time: all its rows are of one instant".to_owned(),
             };
@@ -245,7 +253,7 @@ impl Parser<'_> {
                  for instance 2026-03-01T12:00Z,pull,",
             ));
         }
-        Ok(timeline)
+        Ok(lines)
     }
 }
 
@@ -263,5 +271,5 @@ fn bad_csv(file: &str, error: &csv::Error) -> Error {
 }
 
 #[cfg(test)]
-#[path = "timeline_tests.rs"]
+#[path = "lines_tests.rs"]
 mod tests;

@@ -1,20 +1,20 @@
 use super::*;
 
-fn parse(text: &str) -> Result<Timeline> {
-    Timeline::parse(text.as_bytes(), "lines.csv")
+fn parse(text: &str) -> Result<Lines> {
+    Lines::parse(text.as_bytes(), "lines.csv")
 }
 
 #[test]
 fn what_is_read_is_written_back() {
     let text = "at,line,on\n2026-03-01T08:00:00Z,heater,1\n2026-03-01T08:00:00.250Z,power,0\n\
                 2026-03-01T09:00:00Z,power,1\n2026-03-01T10:00:00Z,pull,\n2026-03-01T10:00:00Z,heater,0\n";
-    let timeline = parse(text).unwrap();
-    assert_eq!(timeline.to_csv(), text);
-    assert_eq!(timeline.rows[0].what, What::Line { input: 1, on: true });
-    assert_eq!(timeline.end_ms() - timeline.start_ms(), 2 * 3_600_000);
+    let lines = parse(text).unwrap();
+    assert_eq!(lines.to_csv(), text);
+    assert_eq!(lines.rows[0].what, What::Line { input: 1, on: true });
+    assert_eq!(lines.end_ms() - lines.start_ms(), 2 * 3_600_000);
     // An offset is part of the time, columns may stand in any order, a byte order mark does not matter.
     let other = "\u{feff}on,line,at\n1,heater,2026-03-01T10:00:00+02:00\n0,heater,2026-03-01T09:00:00Z\n";
-    assert_eq!(parse(other).unwrap().start_ms(), timeline.start_ms());
+    assert_eq!(parse(other).unwrap().start_ms(), lines.start_ms());
 }
 
 #[test]
@@ -51,8 +51,8 @@ fn every_mistake_is_named_with_its_line_and_what_to_do() {
         let message = parse(text).unwrap_err().to_string();
         assert!(message.contains(word), "{text:?}: {message}");
     }
-    let message = Timeline::parse(b"at,line,on\n\xff,heater,1\n", "x.csv").unwrap_err().to_string();
+    let message = Lines::parse(b"at,line,on\n\xff,heater,1\n", "x.csv").unwrap_err().to_string();
     assert!(message.contains("UTF-8") && message.contains("line 2"), "{message}");
-    let message = Timeline::read(Path::new("/nowhere/lines.csv")).unwrap_err().to_string();
+    let message = Lines::read(Path::new("/nowhere/lines.csv")).unwrap_err().to_string();
     assert!(message.contains("cannot read /nowhere/lines.csv"), "{message}");
 }
