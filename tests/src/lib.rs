@@ -1,5 +1,6 @@
 //! Helpers for the tests beside this crate.
 
 pub mod asking;
+pub mod command;
 pub mod cuts;
 pub mod model;
