@@ -67,11 +67,11 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
         let log = loggers.get(&radar.logger).and_then(Option::as_ref);
         answers.push(due::answer(&question, log, as_of_ms, SEED));
     }
-    if args.json {
-        println!("{}", output::due::json(as_of_ms, &answers));
+    output::print(&if args.json {
+        output::due::json(as_of_ms, &answers)
     } else {
-        print!("{}", text(&settings, &folder, as_of_ms, &answers));
-    }
+        text(&settings, &folder, as_of_ms, &answers)
+    })?;
     let overdue = answers.iter().any(|answer| answer.state == State::Overdue);
     Ok(if args.check && overdue { Outcome::Findings } else { Outcome::Fine })
 }

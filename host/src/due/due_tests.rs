@@ -90,6 +90,20 @@ fn states_follow_the_table() {
     assert!((passed_ms - at(99)).abs() < 3_600_000, "{}", time::rfc3339(passed_ms));
 }
 
+/// By hand: 1,000 h by day 100 and none pulled since, at 10 of 24 h likeliest: 1,200 on day 120, so 1,100 on day 110.
+/// If all of the time counted, 1,480 on day 120: 1,100 on day 104. If none did, they lie ahead: 100 h, 10 days.
+#[test]
+fn a_limit_passed_since_the_last_pull_is_dated_there() {
+    let asked = Question { limit_h: Some(1_100.0), ..question() };
+    let answer = answer(&asked, Some(&logger(100, 10)), at(120), 1);
+    assert_eq!(answer.state, State::Due);
+    let day = |ms: Option<i64>| (ms.unwrap() - START_MS) as f64 / DAY_MS as f64;
+    let Forecast { p10_ms, p50_ms, p90_ms, .. } = answer.forecast;
+    assert!((104.0..107.0).contains(&day(p10_ms)), "{}", day(p10_ms));
+    assert!((106.0..112.0).contains(&day(p50_ms)), "{}", day(p50_ms));
+    assert!((112.0..131.0).contains(&day(p90_ms)), "{}", day(p90_ms));
+}
+
 #[test]
 fn months_and_starts_count_too() {
     let logger = logger(100, 10);

@@ -20,25 +20,25 @@ const FUTURES: usize = 1_000;
 const HORIZON_DAYS: usize = 21_915;
 
 /// One limit of what grows with use.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Limit {
+#[derive(Clone, Copy)]
+pub struct Limit<'a> {
     /// Where it stands now.
     pub now: Interval,
     /// Where it is due.
     pub limit: f64,
-    /// When it was passed, if it was (by the likeliest figure).
-    pub passed_ms: Option<i64>,
+    /// When it was passed, if the figure now is this one, above the limit. Without it: now, at the latest.
+    pub passed_ms: Option<&'a dyn Fn(f64) -> i64>,
 }
 
 /// What is asked.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy)]
 pub struct Ask<'a> {
     /// Usage so far, oldest day first.
     pub days: &'a [Day],
     /// The limit in hours.
-    pub hours: Option<Limit>,
+    pub hours: Option<Limit<'a>>,
     /// The limit in starts.
-    pub starts: Option<Limit>,
+    pub starts: Option<Limit<'a>>,
     /// The date that a limit in months comes to.
     pub expiry_ms: Option<i64>,
     /// Now.
@@ -82,7 +82,7 @@ pub fn forecast(ask: &Ask<'_>) -> Forecast {
 
 fn by_use(ask: &Ask<'_>) -> Forecast {
     let none = |why: String| Forecast { why_not: Some(why), ..Forecast::default() };
-    let passed = |limit: Option<Limit>| limit.is_some_and(|limit| limit.now.low >= limit.limit);
+    let passed = |limit: Option<Limit<'_>>| limit.is_some_and(|limit| limit.now.low >= limit.limit);
     let certain = passed(ask.hours) || passed(ask.starts);
     if ask.days.len() < HISTORY_MIN_DAYS && !certain {
         return none(format!(
@@ -107,7 +107,7 @@ fn by_use(ask: &Ask<'_>) -> Forecast {
             let Some(limit) = limit else { continue };
             let now = dice.triangular(limit.now);
             let at = if now >= limit.limit {
-                Some(limit.passed_ms.unwrap_or(ask.as_of_ms).min(ask.as_of_ms))
+                Some(limit.passed_ms.map_or(ask.as_of_ms, |passed_ms| passed_ms(now)).min(ask.as_of_ms))
             } else {
                 future.reached(ask.days, limit.limit - now, of).map(|days| later(ask.as_of_ms, days))
             };
@@ -296,7 +296,8 @@ mod tests {
         let history = days(|_| 10.0, 60);
         let mut passed = ask(&history, 1_010.0, 1_000.0);
         passed.as_of_ms = 60 * DAY_MS;
-        passed.hours.as_mut().unwrap().passed_ms = Some(59 * DAY_MS);
+        passed.hours.as_mut().unwrap().passed_ms =
+            Some(&|now_h| 60 * DAY_MS - ((now_h - 1_000.0) / 10.0) as i64 * DAY_MS);
         assert_eq!(forecast(&passed).p50_ms, Some(59 * DAY_MS));
     }
 

@@ -198,18 +198,23 @@ pub fn answer(asked: &Question, logger: Option<&Logger>, as_of_ms: i64, seed: u6
         return answer;
     }
     let needs_log = asked.limit_h.is_some() || asked.limit_starts.is_some();
-    let limit = |now: Interval, limit: f64| {
-        let passed_ms = run.as_ref().and_then(|run| run.passed_ms(limit));
-        Limit { now, limit, passed_ms }
+    let passed_ms = |now_h: f64| match (&run, asked.limit_h) {
+        (Some(run), Some(limit_h)) => run.passed_ms(now_h, limit_h, as_of_ms),
+        _ => as_of_ms,
     };
     if run.is_some() || !needs_log {
         answer.forecast = forecast::forecast(&Ask {
             days: run.as_ref().map_or(&[], |run| &run.days),
-            hours: answer.hours.zip(asked.limit_h).map(|(now, at)| limit(now, at)),
-            starts: answer
-                .starts
-                .zip(asked.limit_starts)
-                .map(|(now, at)| Limit { passed_ms: None, ..limit(now, f64::from(at)) }),
+            hours: answer.hours.zip(asked.limit_h).map(|(now, limit)| Limit {
+                now,
+                limit,
+                passed_ms: Some(&passed_ms),
+            }),
+            starts: answer.starts.zip(asked.limit_starts).map(|(now, limit)| Limit {
+                now,
+                limit: f64::from(limit),
+                passed_ms: None,
+            }),
             expiry_ms,
             as_of_ms,
             seed,
@@ -230,18 +235,24 @@ struct Run {
     days: Vec<usage::Day>,
     curve: Curve,
     fitted_ms: i64,
+    /// Hours since the last record, and the likeliest hours at that time.
+    tail_h: f64,
+    logged_h: f64,
 }
 
 impl Run {
-    /// When the likeliest hours passed a limit, if they did.
-    fn passed_ms(&self, limit_h: f64) -> Option<i64> {
-        let excess_h = self.hours.best - limit_h;
-        let last = self.curve.last()?;
-        if excess_h <= 0.0 {
-            return None;
+    /// When the hours passed a limit, if they stand at `now_h` now: what is above the logged figure grew evenly
+    /// since the last record, the rest as logged.
+    fn passed_ms(&self, now_h: f64, limit_h: f64, as_of_ms: i64) -> i64 {
+        let over_h = (now_h - limit_h).max(0.0);
+        let unlogged_h = (now_h - self.logged_h).max(0.0);
+        if over_h <= unlogged_h && self.tail_h > 0.0 {
+            let share = if unlogged_h > 0.0 { over_h / unlogged_h } else { 0.0 };
+            return as_of_ms - (self.tail_h * share * crate::timeline::MS_PER_HOUR) as i64;
         }
-        let at_ms = self.curve.instant_of(last.value - excess_h * crate::timeline::TENTHS_PER_HOUR)?;
-        Some(at_ms.max(self.fitted_ms))
+        let logged_over = (over_h - unlogged_h).max(0.0) * crate::timeline::TENTHS_PER_HOUR;
+        let at_ms = self.curve.last().and_then(|last| self.curve.instant_of(last.value - logged_over));
+        at_ms.map_or(as_of_ms, |at_ms| at_ms.max(self.fitted_ms))
     }
 }
 
@@ -298,7 +309,8 @@ fn run_since(
         hours::starts_since(timeline, dating, &since, per_day, busiest)
     });
     notes.extend(notes::widening(asked, fit, &growth, timeline, dating, as_of_ms));
-    Some(Run { hours, starts, days, curve, fitted_ms: fit.at_ms })
+    let logged_h = hours.best - rate * growth.tail_h;
+    Some(Run { hours, starts, days, curve, fitted_ms: fit.at_ms, tail_h: growth.tail_h, logged_h })
 }
 
 /// Whether the line that ages the part is beyond doubt. Every disagreement becomes a note.

@@ -88,11 +88,12 @@ pub(super) fn widening(
     };
     let days_ago = growth.tail_h / 24.0;
     add(
-        growth.tail_h,
+        // A record is due every 24 h: a younger one is no reason to pull again.
+        if growth.tail_h < 24.0 { 0.0 } else { growth.tail_h },
         format!(
             "The last record is of {} UTC, {} ago: since then nothing or up to {:.0} h. Pull again.",
             time::minute(growth.last.best_ms()),
-            if days_ago >= 2.0 { format!("{days_ago:.0} days") } else { format!("{:.0} h", growth.tail_h) },
+            if days_ago >= 1.5 { format!("{days_ago:.0} days") } else { "1 day".to_owned() },
             growth.tail_h
         ),
     );

@@ -84,7 +84,7 @@ pub fn text(ship: &str, as_of_ms: i64, answers: &[Answer]) -> String {
                 answer.serial.clone().unwrap_or_else(dash),
                 answer.hours.map_or_else(dash, range),
                 answer.limit_h.map_or_else(dash, |h| format!("{} h", hours(h))),
-                answer.remaining_h.map_or_else(dash, |h| format!("{} h", hours(h))),
+                answer.remaining_h.map_or_else(dash, left),
                 forecast.p50_ms.map_or_else(dash, time::date),
                 between(forecast.p10_ms, forecast.p90_ms),
                 answer.state.name().to_owned(),
@@ -109,6 +109,14 @@ pub fn text(ship: &str, as_of_ms: i64, answers: &[Answer]) -> String {
 fn range(of: Interval) -> String {
     let (low, high) = (hours(of.low), hours(of.high));
     if low == high { hours(of.best) } else { format!("{} ({low} to {high})", hours(of.best)) }
+}
+
+fn left(remaining_h: f64) -> String {
+    if remaining_h < 0.0 {
+        format!("{} h over", hours(-remaining_h))
+    } else {
+        format!("{} h", hours(remaining_h))
+    }
 }
 
 fn between(from_ms: Option<i64>, to_ms: Option<i64>) -> String {

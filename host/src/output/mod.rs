@@ -4,3 +4,21 @@ pub mod due;
 pub mod progress;
 pub mod show;
 pub mod table;
+
+use crate::{Error, Result};
+use std::io::{ErrorKind, Write};
+
+/// Prints an answer. A reader that has seen enough (`halfglass show | head`) is no error.
+///
+/// # Errors
+/// Standard output cannot be written, for instance because a disk is full.
+pub fn print(text: &str) -> Result<()> {
+    let mut out = std::io::stdout().lock();
+    match writeln!(out, "{}", text.trim_end()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => {
+            let what = format!("the answer cannot be written ({error})");
+            Err(Error::input(what, "Make room, or write it elsewhere."))
+        }
+        _ => Ok(()),
+    }
+}
