@@ -3,15 +3,13 @@
 
 use halfglass::link::client::{Client, Patience};
 use halfglass::link::pull::{Options as PullOptions, Pull};
-use halfglass::link::transport::Transport;
 use halfglass::ship::Folder;
 use halfglass::simulate::geometry::GEOMETRIES;
-use halfglass::simulate::{Geometry, Lines, Options, Pulled, Simulation};
+use halfglass::simulate::{Cable, Geometry, Lines, Options, Pulled, Simulation};
 use halfglass::store::Store;
 use halfglass_protocol::dump::Dump;
 use halfglass_protocol::record::{Anchor, Record, Totals};
 use std::fmt::Write;
-use std::time::Duration;
 
 const NAMES: [&str; 5] = ["supply", "heater", "transmit", "motor", "isolated"];
 
@@ -317,24 +315,6 @@ fn a_logger_without_feed_is_pulled_on_usb_power() {
     assert_eq!(totals_of(&pulled.dump).on_tenths[1], 36_000);
 }
 
-/// The cable between the real pull and a simulated logger.
-struct Cable<'a>(&'a mut Simulation, Vec<u8>);
-
-impl Transport for Cable<'_> {
-    fn send(&mut self, bytes: &[u8]) -> std::io::Result<()> {
-        self.0.receive(bytes, &mut self.1);
-        Ok(())
-    }
-
-    fn receive(&mut self, buffer: &mut [u8], _wait: Duration) -> std::io::Result<usize> {
-        let count = self.1.len().min(buffer.len());
-        for (slot, byte) in buffer.iter_mut().zip(self.1.drain(..count)) {
-            *slot = byte;
-        }
-        Ok(count)
-    }
-}
-
 /// What `simulate` writes is what the code behind `halfglass pull --all` brings from the same logger.
 #[test]
 fn the_dump_is_the_one_that_pull_all_writes() {
@@ -347,7 +327,7 @@ fn the_dump_is_the_one_that_pull_all_writes() {
         let dir = tempfile::tempdir().unwrap();
         let folder = Folder::init(dir.path()).unwrap();
         let mut store = Store::open(&folder.store_path()).unwrap();
-        let mut client = Client::new(Cable(&mut simulation, Vec::new()), Patience::USUAL);
+        let mut client = Client::new(Cable::to(&mut simulation), Patience::USUAL);
         let hello = client.hello().unwrap();
         let clock = move || now_ms;
         let pull = Pull {

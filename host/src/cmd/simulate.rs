@@ -1,7 +1,7 @@
 //! `halfglass simulate`: the real firmware crate on a timeline of lines.
 
 use super::Outcome;
-use crate::output::table;
+use crate::output::{self, table};
 use crate::ship::settings::parse_device;
 use crate::simulate::lines::{Lines, ROLES};
 use crate::simulate::{Geometry, Options, Pulled, Simulation};
@@ -66,15 +66,16 @@ pub fn run(args: &Args) -> Result<Outcome> {
     bar.end();
     let pulled = simulation.pull(0)?;
     std::fs::write(&args.out, &pulled.dump).map_err(|error| Error::file("write", &args.out, &error))?;
-    print!("{}", summary(&lines, &mut simulation, &pulled, geometry));
-    println!(
-        "Wrote {} ({} bytes, {} records) after {:.1} s.",
+    let mut text = summary(&lines, &mut simulation, &pulled, geometry);
+    text.push_str(&format!(
+        "Wrote {} ({} bytes, {} records) after {:.1} s.\n",
         args.out.display(),
         pulled.dump.len(),
         pulled.header.to - pulled.header.from,
         started.elapsed().as_secs_f64()
-    );
-    print!("{}", next(&args.out));
+    ));
+    text.push_str(&next(&args.out));
+    output::print(&text)?;
     Ok(Outcome::Fine)
 }
 

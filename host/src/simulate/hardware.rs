@@ -35,7 +35,7 @@ pub(super) struct Rig<const G: usize, const P: usize> {
 }
 
 enum State<const G: usize, const P: usize> {
-    Dark(Flash<G, P>),
+    Dark(Box<Flash<G, P>>),
     Powered(Box<Powered<Flash<G, P>, INPUTS>>),
     /// Only within a change from one to the other.
     Between,
@@ -55,12 +55,12 @@ impl<const G: usize, const P: usize> Rig<G, P> {
                 "This is a fault in Halfglass: please report it.",
             )
         })?;
-        Ok(Self { layout, state: State::Dark(flash) })
+        Ok(Self { layout, state: State::Dark(Box::new(flash)) })
     }
 
     fn flash(&mut self) -> Option<&mut Flash<G, P>> {
         match &mut self.state {
-            State::Dark(flash) => Some(flash),
+            State::Dark(flash) => Some(&mut **flash),
             State::Powered(powered) => Some(powered.logger.flash()),
             State::Between => None,
         }
@@ -72,7 +72,7 @@ impl<const G: usize, const P: usize> Hardware for Rig<G, P> {
         self.state = match std::mem::replace(&mut self.state, State::Between) {
             State::Dark(mut flash) => {
                 flash.power_on(None);
-                State::Powered(Box::new(Powered::on(flash, self.layout, board, levels)))
+                State::Powered(Box::new(Powered::on(*flash, self.layout, board, levels)))
             }
             other => other,
         };
@@ -87,7 +87,7 @@ impl<const G: usize, const P: usize> Hardware for Rig<G, P> {
                 powered.run_until(at_ms);
                 let mut flash = powered.logger.into_flash();
                 flash.power_off();
-                State::Dark(flash)
+                State::Dark(Box::new(flash))
             }
             other => other,
         };

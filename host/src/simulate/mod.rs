@@ -11,11 +11,13 @@
 
 pub mod geometry;
 mod hardware;
+pub mod invented;
 pub mod lines;
+pub mod pty;
 mod simulation;
 pub mod wire;
 
 pub use geometry::Geometry;
 pub use lines::{Lines, Row, What};
 pub use simulation::{Options, Simulation};
-pub use wire::Pulled;
+pub use wire::{Cable, Pulled};

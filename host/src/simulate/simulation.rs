@@ -210,8 +210,12 @@ impl Simulation {
         self.hardware.run_until(self.own_ms().saturating_sub(1));
     }
 
+    pub(super) fn hardware(&mut self) -> &mut dyn Hardware {
+        &mut *self.hardware
+    }
+
     /// Lets the logger do what it does at this instant.
-    fn reach(&mut self) {
+    pub(super) fn reach(&mut self) {
         self.hardware.run_until(self.own_ms());
     }
 

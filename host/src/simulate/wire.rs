@@ -1,6 +1,7 @@
 //! The cable of a simulated pull: the client that `halfglass pull` uses, the requests that it sends, bytes in memory.
 
 use super::hardware::Hardware;
+use super::simulation::Simulation;
 use crate::link::client::{Client, Fault, Patience};
 use crate::link::pull::HOST_CLOCK_ERROR_MS;
 use crate::link::transport::Transport;
@@ -41,10 +42,18 @@ impl Pulled {
     }
 }
 
-/// Bytes between client and logger; time stands still meanwhile.
-struct Cable<'a> {
+/// Bytes between a host and a simulated logger, in memory; the logger's clock stands still meanwhile.
+pub struct Cable<'a> {
     hardware: &'a mut dyn Hardware,
     answers: Vec<u8>,
+}
+
+impl<'a> Cable<'a> {
+    /// A cable to this logger.
+    pub fn to(simulation: &'a mut Simulation) -> Cable<'a> {
+        simulation.reach();
+        Cable { hardware: simulation.hardware(), answers: Vec::new() }
+    }
 }
 
 impl Transport for Cable<'_> {

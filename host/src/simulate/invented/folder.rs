@@ -1,0 +1,234 @@
+//! The invented ship's folder: what her officer would have written, and a note that says that nobody did.
+
+use super::{Invented, START_MS};
+use crate::time;
+use crate::{Error, Result};
+use std::fmt::Write;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// The note by which a folder is known as the demo's own.
+const NOTE_NAME: &str = "INVENTED.txt";
+
+const NOTE: &str = "\
+Everything in this folder is invented by `halfglass demo`: the ship MV Calder Sound, her radars, her voyages, every
+figure and every limit. It shows how a ship folder looks. Running the demo here again replaces the files below.
+
+  ship.toml           her radars, the parts in them, the limits that count for them
+  fittings.csv        which part was put in when
+  readings.csv        what the radars' own counters showed, copied once a month
+  halfglass.db        the facts: dumps, readings and fittings, append-only
+  dumps/              what was pulled from the two loggers, month by month
+  lines-x-band.csv    the timeline on which the X-band logger's firmware ran: try it with `halfglass simulate`
+  lines-s-band.csv    the same for the S-band logger
+";
+
+/// The files that a demo leaves beside its dumps.
+const FILES: [&str; 7] = [
+    NOTE_NAME,
+    "ship.toml",
+    "fittings.csv",
+    "readings.csv",
+    "halfglass.db",
+    "lines-x-band.csv",
+    "lines-s-band.csv",
+];
+
+/// Makes the folder, or empties it of an earlier demo.
+///
+/// # Errors
+/// Something else is in there, or it cannot be written.
+pub fn prepare(dir: &Path) -> Result<()> {
+    let failed = |error: &std::io::Error| Error::file("make", dir, error);
+    fs::create_dir_all(dir).map_err(|error| failed(&error))?;
+    let entries = fs::read_dir(dir).map_err(|error| failed(&error))?.count();
+    if entries > 0 && !dir.join(NOTE_NAME).is_file() {
+        return Err(Error::input(
+            format!("{} is there already, and not from an earlier demo; nothing was changed", dir.display()),
+            "Name another folder: halfglass demo --dir DIR",
+        ));
+    }
+    // What the demo itself wrote, and nothing else. The note goes last: without it the rest would be a stranger's.
+
+    for entry in fs::read_dir(dir.join("dumps")).into_iter().flatten().flatten() {
+        let path = entry.path();
+        if path.extension().is_some_and(|kind| kind == "hgd" || kind == "part") {
+            fs::remove_file(&path).map_err(|error| Error::file("remove", &path, &error))?;
+        }
+    }
+    for name in FILES.iter().rev() {
+        let path = dir.join(name);
+        if path.exists() {
+            fs::remove_file(&path).map_err(|error| Error::file("remove", &path, &error))?;
+        }
+    }
+    write(&dir.join(NOTE_NAME), NOTE)
+}
+
+/// Writes ship.toml, the CSV files and the timelines.
+///
+/// # Errors
+/// A file cannot be written.
+pub fn fill(dir: &Path, invented: &Invented) -> Result<()> {
+    write(&dir.join("ship.toml"), &ship_toml(invented))?;
+    write(&dir.join("fittings.csv"), &fittings(invented))?;
+    write(&dir.join("readings.csv"), &readings(invented))?;
+    for story in &invented.stories {
+        write(&lines_path(dir, story.name), &story.lines.to_csv())?;
+    }
+    Ok(())
+}
+
+fn lines_path(dir: &Path, radar: &str) -> PathBuf {
+    dir.join(format!("lines-{}.csv", radar.to_lowercase()))
+}
+
+fn write(path: &Path, text: &str) -> Result<()> {
+    fs::write(path, text).map_err(|error| Error::file("write", path, &error))
+}
+
+fn ship_toml(invented: &Invented) -> String {
+    let [x_band, s_band] = &invented.stories;
+    format!(
+        r#"# An invented ship: no figure in here is from a manual. On a real ship every limit comes from the set's own manual.
+
+[ship]
+name = "MV Calder Sound"
+
+[[radar]]
+name = "X-band"
+logger = "{:016x}"
+fed_from_radar = false            # this logger hangs on the emergency supply
+lines = {{ supply = 0, heater = 1, transmit = 2, motor = 3, isolated = 4 }}
+counter_step_h = 1.0
+warm_up_s = {warm_up_s}
+
+[[radar]]
+name = "S-band"
+logger = "{:016x}"
+fed_from_radar = true             # this one goes dark with its radar
+lines = {{ supply = 0, heater = 1, transmit = 2, motor = 3, isolated = 4 }}
+counter_step_h = 1.0
+warm_up_s = {warm_up_s}
+
+[[part]]
+radar = "X-band"
+name = "magnetron"
+ages_by = "transmit"
+limit_h = 6000
+warn_h = 300
+lead_time_days = 45
+work_hours = 3
+needs_aloft = true
+
+[[part]]
+radar = "X-band"
+name = "scanner motor"
+ages_by = "motor"
+limit_h = 24000
+warn_h = 500
+lead_time_days = 60
+work_hours = 6
+needs_aloft = true
+
+[[part]]
+radar = "S-band"
+name = "magnetron"
+ages_by = "transmit"
+limit_h = 4900
+warn_h = 300
+lead_time_days = 45
+work_hours = 4
+needs_aloft = true
+
+[[part]]
+radar = "S-band"
+name = "scanner motor"
+ages_by = "motor"
+limit_h = 24000
+warn_h = 500
+lead_time_days = 60
+work_hours = 6
+needs_aloft = true
+
+[[spare]]
+radar = "S-band"
+part = "magnetron"
+serial = "MS-0419"
+place = "radar spares locker"
+"#,
+        x_band.device_id,
+        s_band.device_id,
+        warm_up_s = super::radars::WARM_UP_S,
+    )
+}
+
+fn fittings(invented: &Invented) -> String {
+    let commissioned = time::rfc3339(START_MS + super::HOUR_MS);
+    let renewed = time::rfc3339(invented.renewed_ms);
+    let before = invented.stories.iter().find_map(|story| story.before_renewal_h).unwrap_or(0);
+    format!(
+        "\
+at,radar,part,serial,counter_zeroed,hours_at_fit,counter_before,counter_after,removed_serial,removed_because
+{commissioned},X-band,magnetron,MX-0231,yes,0,,0,,
+{commissioned},X-band,scanner motor,GX-77,no,9840,,,,
+{commissioned},S-band,magnetron,MS-0388,yes,0,,0,,
+{commissioned},S-band,scanner motor,GS-31,no,3105,,,,
+{renewed},X-band,magnetron,MX-0264,yes,0,{before},0,MX-0231,limit
+"
+    )
+}
+
+fn readings(invented: &Invented) -> String {
+    let mut rows: Vec<(i64, &str, i64)> = Vec::new();
+    for story in &invented.stories {
+        rows.extend(story.readings.iter().map(|(at_ms, hours)| (*at_ms, story.name, *hours)));
+    }
+    rows.sort_unstable();
+    let mut text = String::from("at,radar,quantity,hours\n");
+    for (at_ms, radar, hours) in rows {
+        // Writing into a string cannot fail.
+        let _ = writeln!(text, "{},{radar},transmit,{hours}", time::rfc3339(at_ms));
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ship::{Settings, facts};
+
+    #[test]
+    fn what_is_written_is_what_the_commands_read() {
+        let dir = tempfile::tempdir().unwrap();
+        prepare(dir.path()).unwrap();
+        let invented = Invented::new(3);
+        fill(dir.path(), &invented).unwrap();
+        let text = fs::read_to_string(dir.path().join("ship.toml")).unwrap();
+        let settings = Settings::parse(&text, "ship.toml").unwrap();
+        assert_eq!(settings.radars[0].logger, invented.stories[0].device_id);
+        let fittings = facts::fittings(&dir.path().join("fittings.csv"), &settings).unwrap();
+        assert_eq!(fittings.len(), 5);
+        let readings = facts::readings(&dir.path().join("readings.csv"), &settings).unwrap();
+        assert_eq!(readings.len(), 36);
+        for name in FILES {
+            assert!(dir.path().join(name).exists() || name == "halfglass.db", "{name}");
+        }
+    }
+
+    #[test]
+    fn a_stranger_s_folder_is_left_alone_and_an_earlier_demo_is_replaced() {
+        let dir = tempfile::tempdir().unwrap();
+        let own = dir.path().join("notes.txt");
+        fs::write(&own, "mine").unwrap();
+        assert!(prepare(dir.path()).unwrap_err().what().contains("nothing was changed"));
+        fs::remove_file(&own).unwrap();
+        prepare(dir.path()).unwrap();
+        fs::write(&own, "mine").unwrap();
+        let dumps = dir.path().join("dumps");
+        fs::create_dir(&dumps).unwrap();
+        fs::write(dumps.join("a-0-1.hgd"), "old").unwrap();
+        prepare(dir.path()).unwrap();
+        assert!(own.exists() && !dumps.join("a-0-1.hgd").exists());
+    }
+}

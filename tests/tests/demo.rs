@@ -1,0 +1,111 @@
+//! The demo as a newcomer runs it: the built program, in a folder of its own, and what it leaves there.
+
+use halfglass_tests::command::Place;
+
+/// How long the transmit line of a timeline was on between two instants, in hours: plain differences.
+fn transmitted_h(lines_csv: &str, from: &str, to: &str) -> f64 {
+    let ms = |text: &str| text.parse::<jiff::Timestamp>().unwrap().as_millisecond();
+    let (from_ms, to_ms) = (ms(from), ms(to));
+    let (mut total_ms, mut on_ms) = (0, None);
+    let mut count = |on_ms: i64, off_ms: i64| total_ms += (off_ms.min(to_ms) - on_ms.max(from_ms)).max(0);
+    for row in lines_csv.lines().skip(1) {
+        let fields: Vec<&str> = row.split(',').collect();
+        match (fields[1], fields[2], on_ms) {
+            ("transmit", "1", _) => on_ms = Some(ms(fields[0])),
+            ("transmit", "0", Some(since_ms)) => {
+                count(since_ms, ms(fields[0]));
+                on_ms = None;
+            }
+            _ => {}
+        }
+    }
+    if let Some(since_ms) = on_ms {
+        count(since_ms, to_ms);
+    }
+    total_ms as f64 / 3_600_000.0
+}
+
+#[test]
+fn from_an_empty_folder_to_a_due_table() {
+    let place = Place::empty();
+    let began = std::time::Instant::now();
+    let demo = place.run(&["demo"]);
+    println!("the demo took {:.1} s\n{}", began.elapsed().as_secs_f64(), demo.out);
+    let dir = "halfglass-demo";
+    demo.fine().says(&[
+        "INVENTED ship",
+        "X-band  magnetron",
+        "S-band  magnetron",
+        "advises, it does not authorise",
+        "halfglass-demo/INVENTED.txt",
+    ]);
+    if cfg!(target_os = "linux") {
+        demo.says(&[" on /dev/pts/"]);
+    }
+    let files = [
+        "INVENTED.txt",
+        "dumps",
+        "fittings.csv",
+        "halfglass.db",
+        "lines-s-band.csv",
+        "lines-x-band.csv",
+        "readings.csv",
+        "ship.toml",
+    ];
+    assert_eq!(place.files(dir), files);
+    assert!(
+        place.files(&format!("{dir}/dumps")).len() > 36,
+        "two loggers, eighteen monthly pulls and today's"
+    );
+
+    // The commands that it names are run as they stand.
+    let commands: Vec<Vec<&str>> = demo
+        .out
+        .lines()
+        .filter_map(|line| line.trim().split_once("halfglass --ship "))
+        .map(|(_, rest)| ["--ship"].into_iter().chain(rest.split_whitespace()).collect())
+        .collect();
+    let [show, before, json] = commands.as_slice() else { panic!("three commands: {commands:?}") };
+    place.run(show).fine();
+    place.run(before).fine().says(&["MX-0231"]);
+    let answer = place.run(json).fine().json();
+    let as_of = answer["as_of"].as_str().unwrap();
+    let part = |radar: &str, name: &str| {
+        let parts = answer["parts"].as_array().unwrap();
+        parts.iter().find(|part| part["radar"] == radar && part["part"] == name).unwrap().clone()
+    };
+
+    // Each magnetron's hours hold the truth of the timeline, counted from its own fitting.
+    let fittings = std::fs::read_to_string(place.path("halfglass-demo/fittings.csv")).unwrap();
+    for (radar, serial, lines) in
+        [("X-band", "MX-0264", "lines-x-band.csv"), ("S-band", "MS-0388", "lines-s-band.csv")]
+    {
+        let row = fittings.lines().find(|row| row.contains(serial)).unwrap();
+        let fitted_at = row.split(',').next().unwrap();
+        let lines = std::fs::read_to_string(place.path(dir).join(lines)).unwrap();
+        let truth_h = transmitted_h(&lines, fitted_at, as_of);
+        let magnetron = part(radar, "magnetron");
+        assert_eq!(magnetron["serial"], serial);
+        let hours = |key: &str| magnetron["hours"][key].as_f64().unwrap();
+        assert!(
+            hours("low") <= truth_h && truth_h <= hours("high"),
+            "{radar}: the truth is {truth_h} h, the answer {}",
+            magnetron["hours"]
+        );
+        assert!((hours("best") - truth_h).abs() < 2.0, "{radar}: {truth_h} h, {}", magnetron["hours"]);
+        assert!(magnetron["due"]["p50"].is_string(), "{magnetron}");
+        let counts_all_h = transmitted_h(&lines, "2024-09-01T00:00:00Z", as_of);
+        assert_eq!(radar == "X-band", truth_h < 0.6 * counts_all_h, "the X-band tube was renewed on the way");
+    }
+    assert_eq!(part("S-band", "magnetron")["state"], "soon", "there is something to see");
+    assert_eq!(part("X-band", "magnetron")["state"], "ok");
+}
+
+#[test]
+fn a_folder_that_is_not_a_demo_is_left_alone() {
+    let place = Place::with_ship("# somebody's own\n");
+    let refused = place.run(&["demo", "--dir", "ship"]);
+    refused.fails(2, &["not from an earlier demo", "nothing was changed", "--dir"]);
+    assert_eq!(place.files("ship"), ["ship.toml"]);
+    assert_eq!(std::fs::read_to_string(place.path("ship/ship.toml")).unwrap(), "# somebody's own\n");
+}
