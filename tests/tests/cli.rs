@@ -1,5 +1,6 @@
 //! The built program at its edges: every bad input has its own message and exit code, and leaves nothing behind.
 
+use halfglass::simulate::{Geometry, Lines, Options, Simulation};
 use halfglass_protocol::config::Config;
 use halfglass_protocol::dump::{Header, Writer};
 use halfglass_protocol::record::{Anchor, ClockSource, Record, Span, Totals};
@@ -8,6 +9,7 @@ use rusqlite::Connection;
 use std::fs::File;
 use std::io::{Read, Write};
 use std::process::Command;
+use std::thread::JoinHandle;
 
 const SHIP: &str = r#"[ship]
 name = "MV Calder Sound"
@@ -261,6 +263,94 @@ fn a_cable_pulled_before_the_greeting() {
         .ship(&["pull", "--port", &name])
         .fails(3, &["broke before the logger answered", "cable was pulled"]);
     thread.join().unwrap();
+}
+
+/// Sixty days of one session with transmission from 6 to 18 h, by the real firmware.
+fn simulated_logger() -> Simulation {
+    let mut text = String::from("at,line,on\n");
+    for day in 0..60 {
+        let date = jiff::civil::date(2026, 1, 1) + jiff::Span::new().days(day);
+        for (time, on) in [("06:00", 1), ("18:00", 0)] {
+            text.push_str(
+                &["supply", "heater", "transmit"]
+                    .map(|role| format!("{date}T{time}Z,{role},{on}\n"))
+                    .concat(),
+            );
+        }
+    }
+    let lines = Lines::parse(text.as_bytes(), "lines.csv").unwrap();
+    let options = Options { device_id: DEVICE, geometry: Geometry::default(), seed: 1, warm_up_s: 0 };
+    Simulation::run(&lines, &options, &mut |_| {}).unwrap()
+}
+
+/// Serves a logger until the other end goes away, or until it has sent `cut_after` bytes: then the cable is pulled.
+/// The bytes at `flipped` arrive garbled. The logger comes back.
+fn serve(
+    mut logger: Simulation,
+    cut_after: usize,
+    flipped: &'static [usize],
+) -> (String, JoinHandle<Simulation>) {
+    let (mut end, port, name) = cable();
+    let thread = std::thread::spawn(move || {
+        let (mut buffer, mut answer, mut sent) = ([0; 256], Vec::new(), 0);
+        let mut port = Some(port);
+        while let Ok(count) = end.read(&mut buffer) {
+            logger.receive(&buffer[..count], &mut answer);
+            for byte in answer.drain(..) {
+                let byte = if flipped.contains(&sent) { byte ^ 0x21 } else { byte };
+                sent += 1;
+                if end.write_all(&[byte]).is_err() || sent == cut_after {
+                    return logger;
+                }
+            }
+            // From the greeting on, the program itself holds the port open: when it ends, reading ends.
+            port.take();
+        }
+        logger
+    });
+    (name, thread)
+}
+
+#[test]
+fn a_pull_over_a_noisy_cable_that_is_pulled_midway_goes_on_where_it_stopped() {
+    let place = Place::with_ship(SHIP);
+    let (name, thread) = serve(simulated_logger(), 3_000, &[700, 1_600]);
+    place.ship(&["pull", "--port", &name]).fails(
+        3,
+        &[
+            "the connection broke after",
+            "nothing is half-imported",
+            "The cable was pulled",
+            "goes on from there",
+        ],
+    );
+    assert_eq!(rows(&place), 0);
+    assert_eq!(place.files("ship/dumps"), ["3f9c11d2a07be458.part"]);
+    let logger = thread.join().unwrap();
+
+    let (name, thread) = serve(logger, usize::MAX, &[400]);
+    let run = place.ship(&["pull", "--port", &name]);
+    run.fine().says(&[
+        "Logger 3f9c11d2a07be458 on",
+        "Going on with an unfinished pull",
+        "new; kept as ship/dumps/",
+    ]);
+    let dumps = place.files("ship/dumps");
+    assert!(dumps.iter().all(|file| file.ends_with(".hgd")), "{dumps:?}");
+    let before = rows(&place);
+    let logger = thread.join().unwrap();
+
+    // By hand: 60 days of 12 h.
+    let last = dumps.last().unwrap();
+    let json = place.run(&["show", &format!("ship/dumps/{last}"), "--json"]).fine().json();
+    let on_h = json["lines"][2]["on_tenths"].as_f64().unwrap() / 36_000.0;
+    assert!((on_h - 720.0).abs() < 0.01, "{on_h}");
+
+    // Everything once more: the simulated clock stands still, so it is the same dump, byte for byte.
+    let (name, thread) = serve(logger, usize::MAX, &[]);
+    place.ship(&["pull", "--port", &name, "--all"]).fine();
+    thread.join().unwrap();
+    assert_eq!((rows(&place), place.files("ship/dumps")), (before, dumps));
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! How the answer of `due` looks.
 
 use super::table::{hours, printable, table};
-use crate::due::{Answer, Interval};
+use crate::due::{Answer, Interval, LimitedBy};
 use crate::time;
 use serde::Serialize;
 
@@ -60,7 +60,7 @@ pub fn json(as_of_ms: i64, answers: &[Answer]) -> String {
             p50: answer.forecast.p50_ms.map(time::rfc3339),
             p90: answer.forecast.p90_ms.map(time::rfc3339),
         },
-        limited_by: answer.forecast.limited_by.map(|by| by.name()),
+        limited_by: answer.forecast.limited_by.map(LimitedBy::name),
         state: answer.state.name(),
     });
     let json = Json { version: 1, as_of: time::rfc3339(as_of_ms), parts: parts.collect() };
@@ -131,7 +131,7 @@ fn between(from_ms: Option<i64>, to_ms: Option<i64>) -> String {
 mod tests {
     use super::*;
     use crate::due::forecast::Forecast;
-    use crate::due::{LimitedBy, State};
+    use crate::due::State;
 
     fn answer() -> Answer {
         Answer {

@@ -173,7 +173,7 @@ fn trouble_text(timeline: &Timeline) -> String {
     }
     if !timeline.coalesced.is_empty() {
         lines.push(format!(
-            "{} times edges came so fast that they were merged per heartbeat: on-times and starts are right, \
+            "Edges came so fast that they were merged per heartbeat (begun {} times): on-times and starts are right, \
              drop-outs may be missing.",
             timeline.coalesced.len()
         ));
