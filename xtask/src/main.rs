@@ -1,2 +1,70 @@
-//! Builds, sizes, benches.
-fn main() {}
+//! `cargo xtask`: see `cargo xtask --help`.
+
+use anyhow::Result;
+use clap::{Parser, Subcommand};
+use std::process::ExitCode;
+use xtask::firmware::Firmware;
+
+/// Builds the firmware, holds its size budget, proves that it cannot panic.
+#[derive(Parser)]
+#[command(name = "cargo xtask", bin_name = "cargo xtask")]
+struct Arguments {
+    #[command(subcommand)]
+    task: Task,
+}
+
+#[derive(Subcommand)]
+enum Task {
+    /// Build firmware for the boards.
+    Build {
+        /// What to build.
+        #[arg(default_value = "all")]
+        what: What,
+    },
+    /// Say how much flash and RAM each board takes and hold it against boards/budgets.toml.
+    Sizes {
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Prove by linking that firmware and protocol cannot panic, and that the proof can fail.
+    NoPanic,
+    /// Install what the firmware build and the emulator tests need, or say what is missing.
+    Setup,
+}
+
+#[derive(Clone, Copy, clap::ValueEnum)]
+enum What {
+    Microbit,
+    NoPanic,
+    All,
+}
+
+fn main() -> ExitCode {
+    match carry_out(Arguments::parse().task) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(fault) => {
+            eprintln!("error: {fault:#}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn carry_out(task: Task) -> Result<()> {
+    match task {
+        Task::Build { what } => {
+            let wanted: &[Firmware] = match what {
+                What::Microbit => &[Firmware::Microbit],
+                What::NoPanic => &[Firmware::NoPanic],
+                What::All => &[Firmware::Microbit, Firmware::NoPanic],
+            };
+            for firmware in wanted {
+                println!("{}", firmware.build()?.display());
+            }
+            Ok(())
+        }
+        Task::Sizes { json } => xtask::sizes::show(json),
+        Task::NoPanic => xtask::no_panic::prove(),
+        Task::Setup => xtask::setup::all(),
+    }
+}

@@ -50,9 +50,14 @@ fn main() -> ! {
     loop {
         watchdog.feed();
         inputs::configure(logger.config());
+        let failing = supply::failing();
         let sample = inputs::look();
         let looked_ms = sample.now_ms;
-        logger.sample(sample);
+        if failing {
+            logger.power_fail(sample);
+        } else {
+            logger.sample(sample);
+        }
 
         while let Some(byte) = serial::receive() {
             if let Some(answer) = logger.receive(byte, clock::now_ms(), inputs::button()) {
@@ -64,25 +69,20 @@ fn main() -> ! {
             fault_saved = true;
             start.save(logger.flash());
         }
-        sleep(looked_ms, logger.next_wake_ms(), || {
-            if supply::failing() {
-                logger.power_fail(inputs::look());
-            }
-        });
+        sleep(looked_ms, logger.next_wake_ms());
     }
 }
 
 /// Sleeps until there is something to do.
-fn sleep(looked_ms: u64, next_wake_ms: u64, mut power_fail: impl FnMut()) {
+fn sleep(looked_ms: u64, next_wake_ms: u64) {
     let latest_ms = next_wake_ms.min(looked_ms + clock::SLEEP_MAX_MS);
     loop {
-        power_fail();
         // Asked with interrupts held off: one that comes from here on stays pending and ends the sleep at once.
         cortex_m::interrupt::disable();
         let waiting = inputs::waiting();
         let wake_ms = if waiting.pulse { latest_ms.min(looked_ms + PULSE_LATE_MS) } else { latest_ms };
-        let due = waiting.edge || serial::waiting() || !clock::wake_at(wake_ms);
-        if !due && !supply::waiting() {
+        let due = waiting.edge || serial::waiting() || supply::waiting() || !clock::wake_at(wake_ms);
+        if !due {
             cortex_m::asm::wfi();
         }
         // SAFETY: no critical section is open here; interrupts were enabled above.

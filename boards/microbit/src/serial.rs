@@ -30,11 +30,8 @@ struct Ring {
     used: Cell<usize>,
 }
 
-static RING: Mutex<Ring> = Mutex::new(Ring {
-    bytes: [const { Cell::new(0) }; RING_LEN],
-    first: Cell::new(0),
-    used: Cell::new(0),
-});
+static RING: Mutex<Ring> =
+    Mutex::new(Ring { bytes: [const { Cell::new(0) }; RING_LEN], first: Cell::new(0), used: Cell::new(0) });
 
 fn uart() -> &'static nrf51_pac::uart0::RegisterBlock {
     // SAFETY: the address is the chip's UART0, which only this module touches; the receiving registers are the

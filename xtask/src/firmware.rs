@@ -1,0 +1,59 @@
+//! Firmware images.
+
+use crate::{root, run, toolchain};
+use anyhow::Result;
+use std::path::PathBuf;
+use std::process::Command;
+
+/// What is built for the boards' core.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Firmware {
+    /// The nRF51822 board.
+    Microbit,
+    /// The proof that nothing panics.
+    NoPanic,
+}
+
+impl Firmware {
+    /// Its folder below `boards/`, and the name of its row in the budgets.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Firmware::Microbit => "microbit",
+            Firmware::NoPanic => "no-panic",
+        }
+    }
+
+    /// Where its image lies once built. All boards share one target folder.
+    #[must_use]
+    pub fn image(self) -> PathBuf {
+        target_folder().join(toolchain::TARGET).join("release").join(format!("halfglass-{}", self.name()))
+    }
+
+    /// The command that builds it.
+    ///
+    /// # Errors
+    /// There is no compiler for it.
+    pub fn command(self) -> Result<Command> {
+        let mut command = toolchain::find()?.cargo_build();
+        // Run in the board's own folder, so that no other configuration applies.
+        command.current_dir(root().join("boards").join(self.name()));
+        command.arg("--target-dir").arg(target_folder());
+        Ok(command)
+    }
+
+    /// Builds it; the image's path.
+    ///
+    /// # Errors
+    /// There is no compiler for it, or it failed.
+    pub fn build(self) -> Result<PathBuf> {
+        run(self.command()?.arg("--locked"))?;
+        Ok(self.image())
+    }
+}
+
+/// Shared by all boards, apart from the host's.
+#[must_use]
+pub fn target_folder() -> PathBuf {
+    root().join("target/firmware")
+}

@@ -1,0 +1,67 @@
+//! Packages that the firmware build and the emulator tests need.
+
+use crate::{run, toolchain};
+use anyhow::{Context, Result, bail};
+use std::env;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+/// The emulator's program, and the package that has it.
+pub const EMULATOR: &str = "qemu-system-arm";
+
+/// Installs everything that is missing.
+///
+/// # Errors
+/// What is missing and cannot be installed from here, with the command that does it.
+pub fn all() -> Result<()> {
+    let emulator = emulator()?;
+    let toolchain = toolchain::find()?;
+    println!("emulator: {}\nfirmware compiler: {toolchain}", emulator.display());
+    Ok(())
+}
+
+/// The emulator, installed if need be.
+///
+/// # Errors
+/// It is missing and cannot be installed from here.
+pub fn emulator() -> Result<PathBuf> {
+    if on_path(EMULATOR).is_none() {
+        debian_packages(&[EMULATOR])?;
+    }
+    on_path(EMULATOR)
+        .with_context(|| format!("{EMULATOR} is not on the PATH though its package is installed"))
+}
+
+/// Installs Debian packages where that is possible without asking: on Debian, as root.
+///
+/// # Errors
+/// What to run instead, or how the installation failed.
+pub fn debian_packages(names: &[&str]) -> Result<()> {
+    let command = format!("apt-get install --no-install-recommends {}", names.join(" "));
+    if !is_debian() {
+        bail!("missing: {}. Install it from your system's packages (on Debian: {command})", names.join(", "));
+    }
+    if !is_root()? {
+        bail!("missing: {}. Run, as root: apt-get update && {command}", names.join(", "));
+    }
+    run(Command::new("apt-get").args(["-qq", "update"]))?;
+    run(Command::new("apt-get")
+        .args(["-qq", "install", "--yes", "--no-install-recommends"])
+        .args(names)
+        .env("DEBIAN_FRONTEND", "noninteractive"))
+}
+
+/// This is Debian or one of its children.
+#[must_use]
+pub fn is_debian() -> bool {
+    Path::new("/etc/debian_version").exists()
+}
+
+fn is_root() -> Result<bool> {
+    let id = Command::new("id").arg("-u").output().context("could not run `id -u`")?;
+    Ok(id.stdout.trim_ascii() == b"0")
+}
+
+fn on_path(program: &str) -> Option<PathBuf> {
+    env::split_paths(&env::var_os("PATH")?).map(|folder| folder.join(program)).find(|path| path.is_file())
+}
