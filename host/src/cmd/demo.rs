@@ -61,7 +61,8 @@ pub fn run(args: &Args) -> Result<Outcome> {
     print("\n3. What her officer wrote down:")?;
     import_written(dir)?;
 
-    print("\n4. Which part is due when: the answer of `halfglass due`\n\n")?;
+    print("\n4. Which part is due when, as `halfglass due` says it:")?;
+    print("")?;
     let as_of = time::rfc3339(as_of_ms);
     due::run(dir, &due::Args { as_of: Some(as_of.clone()), ..due::Args::default() })?;
     print(&closing(dir, &as_of, invented.renewed_ms))?;

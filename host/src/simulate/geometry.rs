@@ -1,9 +1,9 @@
 //! Flash chips by name: what one programming writes, what one erase erases, and how much there is.
 
-use super::hardware::{Hardware, Rig};
 use crate::{Error, Result};
 use halfglass_firmware::ports::{Layout, Region};
 use halfglass_protocol::config::Config;
+use halfglass_sim::rig::{Chip, Rig};
 
 /// A flash chip and how it is shared out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -17,18 +17,6 @@ pub struct Geometry {
     /// While anything runs, at most this much of it is uncommitted, in seconds.
     pub heartbeat_s: u16,
     chip: Chip,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Chip {
-    /// Granule 4 bytes, erases 1 KiB.
-    Small,
-    /// Granule 4 bytes, erases 4 KiB.
-    Wide,
-    /// Granule 8 bytes with error correction, erases 2 KiB.
-    Corrected8,
-    /// Granule 16 bytes with error correction, erases 8 KiB.
-    Corrected16,
 }
 
 const fn layout(page_len: u32, journal: u16, history: u16) -> Layout {
@@ -95,13 +83,15 @@ impl Geometry {
         })
     }
 
-    /// A blank chip with this configuration in it. `seed` decides every random tear.
-    pub(super) fn hardware(&self, config: &Config, seed: u64) -> Result<Box<dyn Hardware>> {
-        Ok(match self.chip {
-            Chip::Small => Box::new(Rig::<4, 1_024>::new(self.layout, config, seed)?),
-            Chip::Wide => Box::new(Rig::<4, 4_096>::new(self.layout, config, seed)?),
-            Chip::Corrected8 => Box::new(Rig::<8, 2_048>::new(self.layout, config, seed)?),
-            Chip::Corrected16 => Box::new(Rig::<16, 8_192>::new(self.layout, config, seed)?),
+    /// A logger without power, with this configuration in its flash. `seed` decides every random tear.
+    pub(super) fn rig(&self, config: &Config, seed: u64) -> Result<Box<dyn Rig>> {
+        self.chip.rig(self.layout, config, seed).map_err(|fault| {
+            Error::input(
+                format!(
+                    "the simulated logger does not take its configuration ({fault:?}); nothing was simulated"
+                ),
+                "This is a fault in Halfglass: please report it.",
+            )
         })
     }
 }
@@ -132,7 +122,7 @@ mod tests {
             let Layout { journal, history, config } = geometry.layout;
             let end = |region: Region| region.start + region.page_len * u32::from(region.pages);
             assert!(end(journal) <= history.start && end(history) <= config.start, "{}", geometry.name);
-            assert!(geometry.hardware(&Config::as_in_guide(), 1).is_ok(), "{}", geometry.name);
+            assert!(geometry.rig(&Config::as_in_guide(), 1).is_ok(), "{}", geometry.name);
         }
     }
 }

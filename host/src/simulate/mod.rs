@@ -3,14 +3,13 @@
 //! ```text
 //!  lines.csv --> lines --> simulation --> pulls (dumps)         halfglass simulate
 //!                               |
-//!          hardware: Logger on a flash of some geometry         halfglass demo: pty
+//!          rig: Logger on a flash of some geometry              halfglass demo: pty
 //! ```
 //!
 //! Nothing here counts hours: what a dump holds was counted, committed, lost in a power cut and recovered by the
 //! firmware that runs in a logger. Idle time is skipped, not approximated: the firmware says when it wants to be woken.
 
 pub mod geometry;
-mod hardware;
 pub mod invented;
 pub mod lines;
 pub mod pty;

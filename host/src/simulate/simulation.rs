@@ -1,7 +1,6 @@
 //! A timeline run through a logger.
 
 use super::geometry::Geometry;
-use super::hardware::Hardware;
 use super::lines::{Lines, Row, What};
 use super::wire::{self, Pulled};
 use crate::{Error, Result};
@@ -9,6 +8,7 @@ use halfglass_firmware::ports::Board;
 use halfglass_protocol::config::Config;
 use halfglass_protocol::record::Cause;
 use halfglass_sim::flash::{Cut, ERASE_TEARS, WORD_TEARS};
+use halfglass_sim::rig::Rig;
 
 /// How long after its power came a logger can be pulled: it writes nothing before its supply has been good for 2 s.
 const READY_MS: i64 = 3_000;
@@ -32,7 +32,7 @@ pub struct Options {
 /// A pull plugs in a USB lead, which feeds the logger too: a pull while its own feed is off is a session of a few
 /// seconds, marked as on USB power alone.
 pub struct Simulation {
-    hardware: Box<dyn Hardware>,
+    rig: Box<dyn Rig>,
     device_id: u64,
     random: fastrand::Rng,
     now_ms: i64,
@@ -60,7 +60,7 @@ impl Simulation {
         config.heartbeat_s = options.geometry.heartbeat_s;
         config.warm_up_s = [options.warm_up_s, 0];
         let mut simulation = Simulation {
-            hardware: options.geometry.hardware(&config, options.seed)?,
+            rig: options.geometry.rig(&config, options.seed)?,
             device_id: options.device_id,
             random: fastrand::Rng::with_seed(options.seed),
             now_ms: start_ms,
@@ -130,7 +130,7 @@ impl Simulation {
     pub fn set_levels(&mut self, levels: u8) {
         self.reach();
         self.levels = levels;
-        self.hardware.set_levels(levels);
+        self.rig.set_levels(levels);
     }
 
     /// A host plugs in and asks as soon as the logger can answer.
@@ -164,20 +164,20 @@ impl Simulation {
     /// # Errors
     /// A fault in the firmware: it did not answer, or broke a rule of its flash.
     pub fn pull(&mut self, have: u32) -> Result<Pulled> {
-        if let Some(violation) = self.hardware.violation() {
+        if let Some(violation) = self.rig.violation() {
             return Err(Error::input(
                 format!("the firmware broke a rule of its flash: {violation}; no dump was written"),
                 "This is a fault in Halfglass: please report it, with the lines.csv.",
             ));
         }
         self.reach();
-        wire::pull(&mut *self.hardware, self.now_ms, have)
+        wire::pull(&mut *self.rig, self.now_ms, have)
     }
 
     /// Bytes come over a cable; answers are added to `answer`. The simulated clock stands still.
     pub fn receive(&mut self, bytes: &[u8], answer: &mut Vec<u8>) {
         self.reach();
-        self.hardware.receive(bytes, answer);
+        self.rig.receive(bytes, answer);
     }
 
     /// The instant that it has reached, in milliseconds since 1970, UTC.
@@ -201,22 +201,22 @@ impl Simulation {
     /// Erases of the flash page that was erased most often.
     #[must_use]
     pub fn erases_max(&mut self) -> u32 {
-        self.hardware.erases_max()
+        self.rig.erases_max()
     }
 
     fn go_to(&mut self, until_ms: i64) {
         self.now_ms = self.now_ms.max(until_ms);
         // The instant itself is left to whatever happens in it: a power cut then cuts what the logger does.
-        self.hardware.run_until(self.own_ms().saturating_sub(1));
+        self.rig.run_until(self.own_ms().saturating_sub(1));
     }
 
-    pub(super) fn hardware(&mut self) -> &mut dyn Hardware {
-        &mut *self.hardware
+    pub(super) fn rig(&mut self) -> &mut dyn Rig {
+        &mut *self.rig
     }
 
     /// Lets the logger do what it does at this instant.
     pub(super) fn reach(&mut self) {
-        self.hardware.run_until(self.own_ms());
+        self.rig.run_until(self.own_ms());
     }
 
     /// The logger's clock at this instant.
@@ -231,11 +231,11 @@ impl Simulation {
                 self.powered_ms = Some(self.now_ms);
                 let board =
                     Board { device_id: self.device_id, cause: Cause::Power, usb_only: !self.feed, faults: 0 };
-                self.hardware.power_on(board, self.levels);
+                self.rig.power_on(board, self.levels);
             }
             (false, Some(_)) => {
                 let cut = self.tear();
-                self.hardware.power_off(self.own_ms(), cut);
+                self.rig.power_off(self.own_ms(), cut);
                 self.powered_ms = None;
             }
             _ => {}

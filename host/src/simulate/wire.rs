@@ -1,6 +1,5 @@
 //! The cable of a simulated pull: the client that `halfglass pull` uses, the requests that it sends, bytes in memory.
 
-use super::hardware::Hardware;
 use super::simulation::Simulation;
 use crate::link::client::{Client, Fault, Patience};
 use crate::link::pull::HOST_CLOCK_ERROR_MS;
@@ -9,6 +8,7 @@ use crate::{Error, Result};
 use halfglass_protocol::dump::{Header, Writer};
 use halfglass_protocol::message::{Refusal, Reply, Request, Status};
 use halfglass_protocol::record::ClockSource;
+use halfglass_sim::rig::Rig;
 use std::io;
 use std::time::Duration;
 
@@ -44,7 +44,7 @@ impl Pulled {
 
 /// Bytes between a host and a simulated logger, in memory; the logger's clock stands still meanwhile.
 pub struct Cable<'a> {
-    hardware: &'a mut dyn Hardware,
+    rig: &'a mut dyn Rig,
     answers: Vec<u8>,
 }
 
@@ -52,13 +52,13 @@ impl<'a> Cable<'a> {
     /// A cable to this logger.
     pub fn to(simulation: &'a mut Simulation) -> Cable<'a> {
         simulation.reach();
-        Cable { hardware: simulation.hardware(), answers: Vec::new() }
+        Cable { rig: simulation.rig(), answers: Vec::new() }
     }
 }
 
 impl Transport for Cable<'_> {
     fn send(&mut self, bytes: &[u8]) -> io::Result<()> {
-        self.hardware.receive(bytes, &mut self.answers);
+        self.rig.receive(bytes, &mut self.answers);
         Ok(())
     }
 
@@ -72,8 +72,8 @@ impl Transport for Cable<'_> {
 }
 
 /// Pulls what a host lacks that has the records below `have`; 0 asks for everything.
-pub(super) fn pull(hardware: &mut dyn Hardware, at_ms: i64, have: u32) -> Result<Pulled> {
-    let mut client = Client::new(Cable { hardware, answers: Vec::new() }, PATIENCE);
+pub(super) fn pull(rig: &mut dyn Rig, at_ms: i64, have: u32) -> Result<Pulled> {
+    let mut client = Client::new(Cable { rig, answers: Vec::new() }, PATIENCE);
     let hello = client.hello().map_err(|fault| faulty("the greeting", &fault))?;
     let utc_ms = u64::try_from(at_ms).unwrap_or(0);
     let anchor = Request::Anchor { utc_ms, uncertainty_ms: UNCERTAINTY_MS, source: ClockSource::Host };

@@ -1,17 +1,44 @@
-//! A logger on the bench: its flash outlives its power.
+//! A logger whose flash outlives its power, for whoever does not care which flash it has.
 
-use crate::{Error, Result};
+use crate::bench::Powered;
+use crate::flash::{Cut, Flash};
 use halfglass_firmware::ports::{Board, Layout};
-use halfglass_firmware::provision;
+use halfglass_firmware::{ProvisionFault, provision};
 use halfglass_protocol::config::Config;
-use halfglass_sim::bench::Powered;
-use halfglass_sim::flash::{Cut, Flash};
 
 /// Inputs of the simulated board.
 const INPUTS: usize = 8;
 
+/// Flash chips.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Chip {
+    /// Granules of 4 bytes, erases of 1 KiB.
+    Small,
+    /// Granules of 4 bytes, erases of 4 KiB.
+    Wide,
+    /// Granules of 8 bytes with error correction, erases of 2 KiB.
+    Corrected8,
+    /// Granules of 16 bytes with error correction, erases of 8 KiB.
+    Corrected16,
+}
+
+impl Chip {
+    /// A logger without power: a blank chip with this configuration in it. `seed` decides every random tear.
+    ///
+    /// # Errors
+    /// The configuration cannot be written.
+    pub fn rig(self, layout: Layout, config: &Config, seed: u64) -> Result<Box<dyn Rig>, ProvisionFault> {
+        Ok(match self {
+            Chip::Small => Box::new(Bench::<4, 1_024>::new(layout, config, seed)?),
+            Chip::Wide => Box::new(Bench::<4, 4_096>::new(layout, config, seed)?),
+            Chip::Corrected8 => Box::new(Bench::<8, 2_048>::new(layout, config, seed)?),
+            Chip::Corrected16 => Box::new(Bench::<16, 8_192>::new(layout, config, seed)?),
+        })
+    }
+}
+
 /// What can be done to a logger from outside, whatever its flash. Times are milliseconds since its power came.
-pub(super) trait Hardware: Send {
+pub trait Rig: Send {
     /// Power comes, with these levels on the inputs.
     fn power_on(&mut self, board: Board, levels: u8);
     /// Power goes at this instant. What the logger does at this very instant is cut as `cut` says.
@@ -29,7 +56,7 @@ pub(super) trait Hardware: Send {
 }
 
 /// A logger with one kind of flash: granules of `G` bytes, erases of `P` bytes.
-pub(super) struct Rig<const G: usize, const P: usize> {
+struct Bench<const G: usize, const P: usize> {
     layout: Layout,
     state: State<G, P>,
 }
@@ -41,20 +68,13 @@ enum State<const G: usize, const P: usize> {
     Between,
 }
 
-impl<const G: usize, const P: usize> Rig<G, P> {
-    pub(super) fn new(layout: Layout, config: &Config, seed: u64) -> Result<Self> {
+impl<const G: usize, const P: usize> Bench<G, P> {
+    fn new(layout: Layout, config: &Config, seed: u64) -> Result<Self, ProvisionFault> {
         let regions = [layout.journal, layout.history, layout.config];
         let end = regions.map(|region| region.start + region.page_len * u32::from(region.pages));
         let len = end.into_iter().max().unwrap_or(0) as usize;
         let mut flash = Flash::new(len.div_ceil(P), seed);
-        provision(&mut flash, &layout, config).map_err(|fault| {
-            Error::input(
-                format!(
-                    "the simulated logger does not take its configuration ({fault:?}); nothing was simulated"
-                ),
-                "This is a fault in Halfglass: please report it.",
-            )
-        })?;
+        provision(&mut flash, &layout, config)?;
         Ok(Self { layout, state: State::Dark(Box::new(flash)) })
     }
 
@@ -67,7 +87,7 @@ impl<const G: usize, const P: usize> Rig<G, P> {
     }
 }
 
-impl<const G: usize, const P: usize> Hardware for Rig<G, P> {
+impl<const G: usize, const P: usize> Rig for Bench<G, P> {
     fn power_on(&mut self, board: Board, levels: u8) {
         self.state = match std::mem::replace(&mut self.state, State::Between) {
             State::Dark(mut flash) => {
