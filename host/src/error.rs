@@ -1,5 +1,6 @@
 //! Errors as people read them: what happened and in what state things are, then what to do.
 
+use crate::output::table::printable;
 use std::fmt;
 use std::path::Path;
 
@@ -68,11 +69,9 @@ impl Error {
 
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}", self.what)?;
-        if !self.advice.is_empty() {
-            write!(f, "\n  {}", self.advice.replace('\n', "\n  "))?;
-        }
-        Ok(())
+        // Names from files are repeated in here: a control character could move a terminal's cursor.
+        write!(f, "{}", printable(&self.what))?;
+        self.advice.lines().try_for_each(|line| write!(f, "\n  {}", printable(line)))
     }
 }
 

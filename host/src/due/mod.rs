@@ -1,18 +1,9 @@
 //! Which part is due when. Pure: a timeline, a fitting, limits and a date in; hours, dates and reasons out.
-//!
-//! A state speaks about the worst that cannot be excluded, so it looks at the high end of the hours:
-//!
-//! | state     | hours (starts likewise)                  | months                           |
-//! |-----------|------------------------------------------|----------------------------------|
-//! | `overdue` | low at or above the limit: surely passed | the date is past                 |
-//! | `due`     | high at or above it: may be passed       |                                  |
-//! | `soon`    | high within `warn_h` of it, or one future in ten reaches it within `lead_time_days`         ||
-//! | `ok`      | none of these                            |                                  |
-//! | `unknown` | something is missing: the notes say what |                                  |
 
 pub mod forecast;
 pub mod hours;
 mod notes;
+mod state;
 pub mod usage;
 pub mod wiring;
 
@@ -23,6 +14,7 @@ use crate::timeline::dating::Dating;
 use forecast::{Ask, Forecast, Limit};
 use halfglass_protocol::config::Role;
 use hours::{Growth, Since};
+pub use state::State;
 
 /// A figure between bounds.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -54,35 +46,6 @@ impl LimitedBy {
             LimitedBy::Hours => "hours",
             LimitedBy::Months => "months",
             LimitedBy::Starts => "starts",
-        }
-    }
-}
-
-/// How urgent a part is. See the table on this module's front page.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum State {
-    /// Nothing to do.
-    Ok,
-    /// Order and plan.
-    Soon,
-    /// The limit may be passed.
-    Due,
-    /// The limit is passed.
-    Overdue,
-    /// Something is missing.
-    Unknown,
-}
-
-impl State {
-    /// The word for it.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            State::Ok => "ok",
-            State::Soon => "soon",
-            State::Due => "due",
-            State::Overdue => "overdue",
-            State::Unknown => "unknown",
         }
     }
 }
@@ -224,7 +187,7 @@ pub fn answer(asked: &Question, logger: Option<&Logger>, as_of_ms: i64, seed: u6
     if let Some(expiry_ms) = expiry_ms {
         answer.notes.extend(notes::expiry(expiry_ms, as_of_ms, answer.forecast.limited_by));
     }
-    answer.state = state(asked, &answer, expiry_ms, as_of_ms, run.is_some() || !needs_log);
+    answer.state = state::state(asked, &answer, expiry_ms, as_of_ms, run.is_some() || !needs_log);
     answer
 }
 
@@ -337,29 +300,6 @@ fn wiring_agrees(
             !own
         }
     }
-}
-
-fn state(asked: &Question, answer: &Answer, expiry_ms: Option<i64>, as_of_ms: i64, known: bool) -> State {
-    let starts_limit = asked.limit_starts.map(f64::from);
-    let limits = [answer.hours.zip(asked.limit_h), answer.starts.zip(starts_limit)];
-    let any =
-        |test: &dyn Fn(Interval, f64) -> bool| limits.into_iter().flatten().any(|(now, at)| test(now, at));
-    if any(&|now, at| now.low >= at) || expiry_ms.is_some_and(|at| at <= as_of_ms) {
-        return State::Overdue;
-    }
-    if any(&|now, at| now.high >= at) {
-        return State::Due;
-    }
-    if !known {
-        return State::Unknown;
-    }
-    let lead_ms = i64::from(asked.lead_time_days.unwrap_or(0)) * 86_400_000;
-    let near = |at: Option<i64>| at.is_some_and(|at| at <= as_of_ms.saturating_add(lead_ms));
-    let warned = answer
-        .hours
-        .zip(asked.limit_h)
-        .is_some_and(|(now, limit_h)| now.high >= limit_h - asked.warn_h.unwrap_or(0.0));
-    if warned || near(answer.forecast.p10_ms) || near(expiry_ms) { State::Soon } else { State::Ok }
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! The pull: anchor the logger's clock, fix a range, read it, write the dump, import it.
 
 use super::client::{Client, Fault, Patience};
+use super::failure;
 use super::part::Part;
 use super::transport::Transport;
 use crate::ship::Folder;
@@ -12,7 +13,7 @@ use halfglass_protocol::hello::Hello;
 use halfglass_protocol::message::{Refusal, Reply, Request};
 use halfglass_protocol::record::ClockSource;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 /// By how much this computer's clock may be off, in milliseconds: what a computer whose clock is kept right
@@ -162,9 +163,9 @@ impl<T: Transport> Pull<'_, T> {
                 Err(Fault::Refused(Refusal::Wait { .. })) => Event::NotAnchored(
                     "its clock was set against a computer's less than a minute ago".to_owned(),
                 ),
-                Err(Fault::Refused(refusal)) => Event::NotAnchored(refused(refusal)),
+                Err(Fault::Refused(refusal)) => Event::NotAnchored(failure::refused(refusal)),
                 Err(Fault::Silent { .. } | Fault::Garbled { .. }) if attempt + 1 < tries => continue,
-                Err(fault) => return Err(self.lost(&fault, None)),
+                Err(fault) => return Err(failure::lost(&fault, None)),
             };
             (self.watch)(event);
             return Ok(());
@@ -180,7 +181,7 @@ impl<T: Transport> Pull<'_, T> {
         });
         let (from, to, oldest) = match range {
             Err(Fault::Refused(Refusal::OutOfRange { oldest, next })) => (next, next, oldest),
-            other => other.map_err(|fault| self.lost(&fault, None))?,
+            other => other.map_err(|fault| failure::lost(&fault, None))?,
         };
         if to < have {
             return Err(Error::input(
@@ -204,11 +205,31 @@ impl<T: Transport> Pull<'_, T> {
     }
 
     fn finish_part(&mut self, part: Part) -> Result<Option<Pulled>> {
-        let done = self.read_range(part)?;
+        let done = if self.still_holds(&part)? {
+            self.read_range(part)?
+        } else {
+            part.discard();
+            None
+        };
         if done.is_none() {
             (self.watch)(Event::PartLost);
         }
         Ok(done)
+    }
+
+    /// Whether the logger still has the last record that came, as it came: it may have been wiped in between.
+    fn still_holds(&mut self, part: &Part) -> Result<bool> {
+        let Some((last, index)) = part.records.last().zip(part.next().checked_sub(1)) else {
+            return Ok(true);
+        };
+        let same = self.client.ask(&Request::Read { from: index, to: part.next() }, |reply| match reply {
+            Reply::Records { first, data } if *first == index => Some(data.get(1..) == Some(last.as_slice())),
+            _ => None,
+        });
+        match same {
+            Err(Fault::Refused(Refusal::OutOfRange { .. })) => Ok(false),
+            other => other.map_err(|fault| failure::lost(&fault, None)),
+        }
     }
 
     /// Reads a range to its end. `None`: the logger no longer has it, and what came is thrown away.
@@ -229,40 +250,39 @@ impl<T: Transport> Pull<'_, T> {
                     part.discard();
                     return Ok(None);
                 }
-                Err(fault) => return Err(self.lost(&fault, Some((next - from, to - from)))),
+                Err(fault) => return Err(failure::lost(&fault, Some((next - from, to - from)))),
             };
             let count = part.append(&data)?;
             // An answer without a record does not bring the pull on: ask a few times, not for ever.
             empty_replies = if count.unwrap_or(0) == 0 { empty_replies + 1 } else { 0 };
             if empty_replies >= Patience::USUAL.tries || Instant::now() > give_up {
-                return Err(self.lost(&Fault::NotUnderstood, Some((next - from, to - from))));
+                return Err(failure::lost(&Fault::NotUnderstood, Some((next - from, to - from))));
             }
             (self.watch)(Event::Progress { records: part.next() - from });
         }
-        let done = self.keep(&part)?;
-        part.discard();
+        let done = self.keep(part)?;
         (self.watch)(Event::Done(done.clone()));
         Ok(Some(done))
     }
 
     /// Writes the dump under its name, whole or not at all, then imports it.
-    fn keep(&mut self, part: &Part) -> Result<Pulled> {
+    fn keep(&mut self, part: Part) -> Result<Pulled> {
         let dumps = self.folder.dumps_path();
-        let Header { device_id, from, to, .. } = part.header;
-        let name = format!("{device_id:016x}-{from}-{to}.hgd");
-        let path = dumps.join(&name);
         let mut bytes = Vec::new();
         let mut writer = Writer::new(&part.header, |piece| bytes.extend_from_slice(piece));
         for record in &part.records {
             writer.record(record);
         }
         writer.finish();
+        let (name, path) = name_for(&dumps, &part.header, &bytes);
         let failed = |error: &std::io::Error| Error::file("write", &path, error);
         let mut file = tempfile::NamedTempFile::new_in(&dumps).map_err(|error| failed(&error))?;
         file.write_all(&bytes).map_err(|error| failed(&error))?;
         file.as_file().sync_all().map_err(|error| failed(&error))?;
         share_with_group(file.as_file()).map_err(|error| failed(&error))?;
         file.persist(&path).map_err(|error| failed(&error.error))?;
+        // The dump is whole on disk: what follows can fail without anything having to be read again.
+        part.discard();
         let imported = self.store.import_dump(&bytes, &name).map_err(|error| {
             let advice = format!("{}\nThe dump itself is kept as {}.", error.advice(), path.display());
             Error::input(error.what(), advice)
@@ -271,40 +291,22 @@ impl<T: Transport> Pull<'_, T> {
     }
 
     fn ask<R>(&mut self, request: &Request, take: impl FnMut(&Reply<'_>) -> Option<R>) -> Result<R> {
-        self.client.ask(request, take).map_err(|fault| self.lost(&fault, None))
+        self.client.ask(request, take).map_err(|fault| failure::lost(&fault, None))
     }
+}
 
-    /// Says how the conversation ended, and what became of what had come.
-    fn lost(&self, fault: &Fault, so_far: Option<(u32, u32)>) -> Error {
-        let (state, again) = match so_far {
-            Some((had, of)) => (
-                format!("after {had} of {of} records; they are kept, nothing is half-imported"),
-                "The next pull goes on from there.",
-            ),
-            None => ("before any record was read; nothing was changed here".to_owned(), "Then pull again."),
-        };
-        match fault {
-            Fault::Broken(error) => Error::no_logger(
-                format!("the connection broke {state} ({error})"),
-                format!("The cable was pulled or the logger lost its power: plug it in firmly. {again}"),
-            ),
-            Fault::Silent { waited } => Error::no_logger(
-                format!("the logger stopped answering {state} (waited {:.0} s)", waited.as_secs_f64()),
-                format!("Check the logger's power and the cable. {again}"),
-            ),
-            Fault::Garbled { bytes, .. } => Error::no_logger(
-                format!("the logger's answers arrive garbled {state} ({bytes} bytes, no sound frame)"),
-                format!("Use a shorter or better cable, away from the transmitter. {again}"),
-            ),
-            Fault::Refused(refusal) => Error::no_logger(
-                format!("the logger declined {state}: {}", refused(*refusal)),
-                format!("{again} If it stays so, keep the logger as it is and report this."),
-            ),
-            Fault::NotUnderstood => Error::no_logger(
-                format!("the logger's answer could not be understood {state}"),
-                format!("Install a newer Halfglass on this computer. {again}"),
-            ),
+/// A dump's name. Another dump of the same range, with other bytes, is evidence and never written over.
+fn name_for(dumps: &Path, header: &Header, bytes: &[u8]) -> (String, PathBuf) {
+    let stem = format!("{:016x}-{}-{}", header.device_id, header.from, header.to);
+    let mut name = format!("{stem}.hgd");
+    let mut number = 1;
+    loop {
+        let path = dumps.join(&name);
+        match std::fs::read(&path) {
+            Ok(other) if other != bytes => number += 1,
+            _ => return (name, path),
         }
+        name = format!("{stem}-{number}.hgd");
     }
 }
 
@@ -318,19 +320,6 @@ fn share_with_group(file: &std::fs::File) -> std::io::Result<()> {
 #[cfg(not(unix))]
 fn share_with_group(_file: &std::fs::File) -> std::io::Result<()> {
     Ok(())
-}
-
-fn refused(refusal: Refusal) -> String {
-    match refusal {
-        Refusal::Unknown => "its firmware does not know this request".to_owned(),
-        Refusal::Malformed => "it could not make sense of this request".to_owned(),
-        Refusal::Wait { seconds } => format!("it asks to wait {seconds} s"),
-        Refusal::HoldButton => "the button at the logger must be held".to_owned(),
-        Refusal::OutOfRange { oldest, next } => format!("it keeps the records {oldest} to {next}"),
-        Refusal::Flash => "it could not write its flash memory".to_owned(),
-        Refusal::Config(_) => "the configuration has a fault".to_owned(),
-        Refusal::NotReady => "it is not ready to write: its supply is not good yet".to_owned(),
-    }
 }
 
 #[cfg(test)]

@@ -238,6 +238,33 @@ fn a_range_that_the_logger_no_longer_has_is_given_up_and_a_new_one_read() {
 }
 
 #[test]
+fn an_unfinished_pull_is_not_finished_with_another_history() {
+    let mut ship = Ship::new();
+    ship.pull(&mut FakeLogger { pulled_after: 8, ..FakeLogger::new(60) }, false).0.unwrap_err();
+    let mut wiped = FakeLogger::new(60);
+    for record in &mut wiped.history[1..] {
+        *record = encoded(&Record::RunsSkipped { runs: 9 });
+    }
+    let (outcome, events) = ship.pull(&mut wiped, false);
+    outcome.unwrap();
+    assert!(events.contains(&Event::PartLost), "{events:?}");
+    let records = ship.store.records(DEVICE).unwrap();
+    assert!(records[1..60].iter().all(|(_, record)| *record == Record::RunsSkipped { runs: 9 }));
+}
+
+#[test]
+fn a_contradicting_pull_is_kept_beside_the_dump_that_it_contradicts() {
+    let mut ship = Ship::new();
+    ship.pull(&mut FakeLogger::new(60), false).0.unwrap();
+    let mut other = FakeLogger::new(60);
+    other.history[30] = encoded(&Record::RunsSkipped { runs: 9 });
+    let error = ship.pull(&mut other, true).0.unwrap_err();
+    assert!(error.what().contains("contradicts") && error.advice().contains("0-61-2.hgd"), "{error}");
+    assert_eq!(ship.files(), ["3f9c11d2a07be458-0-61-2.hgd", "3f9c11d2a07be458-0-61.hgd"]);
+    assert_eq!(ship.store.records(DEVICE).unwrap().len(), 61);
+}
+
+#[test]
 fn a_wiped_logger_is_told_from_one_that_has_nothing_new() {
     let mut ship = Ship::new();
     ship.pull(&mut FakeLogger::new(60), false).0.unwrap();

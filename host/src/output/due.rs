@@ -130,8 +130,8 @@ fn between(from_ms: Option<i64>, to_ms: Option<i64>) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::due::forecast::Forecast;
     use crate::due::State;
+    use crate::due::forecast::Forecast;
 
     fn answer() -> Answer {
         Answer {

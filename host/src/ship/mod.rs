@@ -3,6 +3,7 @@
 pub mod facts;
 mod rows;
 pub mod settings;
+mod settings_check;
 
 use crate::{Error, Result};
 use std::fs;

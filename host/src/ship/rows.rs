@@ -26,6 +26,13 @@ impl Rows {
         let columns: Vec<String> = header.iter().map(str::to_owned).collect();
         let error =
             |what: String| Error::input(format!("{file}, line 1: {what}; nothing was imported"), all());
+        if let [only] = columns.as_slice()
+            && only.contains(';')
+        {
+            let what =
+                format!("{file}, line 1: the fields are separated by semicolons; nothing was imported");
+            return Err(Error::input(what, "Save the file as CSV separated by commas (RFC 4180)."));
+        }
         for name in required {
             if !columns.iter().any(|column| column == name) {
                 return Err(error(format!("the header row has no column `{name}`")));

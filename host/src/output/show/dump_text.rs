@@ -1,0 +1,152 @@
+//! A dump in tables.
+
+use super::{Contents, cause, damage_words, days, lines_of, section, source};
+use crate::output::table::{hours, table};
+use crate::time;
+use crate::timeline::dating::{Dating, When};
+use crate::timeline::{TENTHS_PER_HOUR, Timeline};
+
+/// The dump in tables.
+#[must_use]
+pub fn dump_text(contents: &Contents<'_>) -> String {
+    let Contents { header, lost, timeline, dating } = contents;
+    let [major, minor, patch] = header.firmware_version;
+    let mut text = format!(
+        "Logger {:016x}, firmware {major}.{minor}.{patch}, {} inputs\nRecords {} to {}: {}, {lost} of them lost\n",
+        header.device_id,
+        header.lines,
+        header.from,
+        header.to.saturating_sub(1),
+        header.to - header.from,
+    );
+    let lines = lines_of(timeline);
+    if let Some(last) = timeline.points.last() {
+        let first = timeline.points.first().unwrap_or(last);
+        let rows: Vec<Vec<String>> = lines
+            .iter()
+            .map(|(input, name)| {
+                let grown = last.totals.on_tenths[*input].saturating_sub(first.totals.on_tenths[*input]);
+                vec![
+                    format!("{input}"),
+                    name.clone(),
+                    hours(last.totals.on_tenths[*input] as f64 / TENTHS_PER_HOUR),
+                    hours(grown as f64 / TENTHS_PER_HOUR),
+                    last.totals.starts[*input].to_string(),
+                ]
+            })
+            .collect();
+        let heading = ["Input", "Line", "Lifetime h", "In this dump h", "Starts"];
+        text.push_str(&format!(
+            "\nTotals at the end; the logger was powered for {} h in its life\n{}\n",
+            hours(last.totals.uptime_tenths as f64 / TENTHS_PER_HOUR),
+            table(&heading, &heading[2..], &rows)
+        ));
+    }
+    text.push_str(&sessions_text(timeline, dating));
+    text.push_str(&anchors_text(timeline));
+    text.push_str(&days_text(timeline, dating, &lines));
+    text.push_str(&trouble_text(timeline));
+    text.trim_end().to_owned()
+}
+
+fn sessions_text(timeline: &Timeline, dating: &Dating) -> String {
+    let rows: Vec<Vec<String>> = timeline
+        .sessions
+        .iter()
+        .map(|start| {
+            let session = &start.session;
+            let when = dating.when(session.session, session.uptime_tenths);
+            vec![
+                session.session.to_string(),
+                shown(dating, when),
+                cause(session.cause).to_owned(),
+                format!("{:.1}", f64::from(session.lost_max_tenths) / 10.0),
+                if session.usb_only { "USB only".to_owned() } else { "supply".to_owned() },
+            ]
+        })
+        .collect();
+    let heading = ["Session", "Began (UTC)", "Why", "Lost before, at most s", "Fed by"];
+    section("Sessions", &heading, &heading[3..4], &rows)
+}
+
+fn anchors_text(timeline: &Timeline) -> String {
+    let rows: Vec<Vec<String>> = timeline
+        .anchors
+        .iter()
+        .map(|anchor| {
+            vec![
+                time::minute(i64::try_from(anchor.utc_ms).unwrap_or(i64::MAX)),
+                source(anchor.source).to_owned(),
+                anchor.session.to_string(),
+                format!("{:.1}", f64::from(anchor.uncertainty_ms) / 1000.0),
+            ]
+        })
+        .collect();
+    section("Clock settings", &["UTC", "By", "Session", "Right to s"], &["Session", "Right to s"], &rows)
+}
+
+fn days_text(timeline: &Timeline, dating: &Dating, lines: &[(usize, String)]) -> String {
+    let days = days(timeline, dating, lines);
+    if days.is_empty() {
+        return match timeline.points.is_empty() || dating.is_anchored() {
+            true => String::new(),
+            false => "\nDays: not known, the logger's clock was never set.\n".to_owned(),
+        };
+    }
+    let mut heading = vec!["Day (UTC)", "Powered h"];
+    heading.extend(lines.iter().map(|(_, name)| name.as_str()));
+    let rows: Vec<Vec<String>> = days
+        .iter()
+        .map(|(day_ms, values)| {
+            let mut row = vec![time::date(*day_ms)];
+            row.extend(values.iter().map(|h| format!("{h:.1}")));
+            row
+        })
+        .collect();
+    section("Hours per day", &heading, &heading[1..], &rows)
+}
+
+fn trouble_text(timeline: &Timeline) -> String {
+    let mut lines = Vec::new();
+    for (from, to) in &timeline.gaps {
+        lines.push(format!("Records {from} to {} are missing; the next base gave their hours back.", to - 1));
+    }
+    for index in &timeline.contradictions {
+        lines.push(format!(
+            "Record {index} says less than the records before it: the logger's memory is damaged."
+        ));
+    }
+    for (index, _, damage) in &timeline.damage {
+        lines.push(format!("Record {index}: {}.", damage_words(*damage)));
+    }
+    if !timeline.coalesced.is_empty() {
+        lines.push(format!(
+            "Edges came so fast that they were merged per heartbeat (begun {} times): on-times and starts are right, \
+             drop-outs may be missing.",
+            timeline.coalesced.len()
+        ));
+    }
+    if timeline.runs_skipped > 0 {
+        lines.push(format!(
+            "{} runs were not kept one by one; their hours are counted.",
+            timeline.runs_skipped
+        ));
+    }
+    if lines.is_empty() {
+        return "\nDamage and gaps: none\n".to_owned();
+    }
+    let list: String = lines.iter().map(|line| format!("  - {line}\n")).collect();
+    format!("\nDamage and gaps\n{list}")
+}
+
+fn shown(dating: &Dating, when: When) -> String {
+    if !dating.is_anchored() {
+        return "not known".to_owned();
+    }
+    let apart_min = (when.hi_ms - when.lo_ms) / 60_000;
+    match (when.is_open_below(), apart_min) {
+        (true, _) => format!("before {}", time::minute(when.hi_ms)),
+        (false, 0..=5) => time::minute(when.best_ms()),
+        _ => format!("{} to {}", time::minute(when.lo_ms), time::minute(when.hi_ms)),
+    }
+}
