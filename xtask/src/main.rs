@@ -13,7 +13,7 @@ struct Arguments {
     task: Task,
 }
 
-#[derive(Subcommand)]
+#[derive(Clone, Copy, Subcommand)]
 enum Task {
     /// Build firmware for the boards.
     Build {
