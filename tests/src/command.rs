@@ -6,6 +6,28 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use std::sync::OnceLock;
 
+/// A ship with one radar and one part.
+pub const SHIP: &str = r#"[ship]
+name = "MV Calder Sound"
+
+[[radar]]
+name = "S-band"
+logger = "3f9c11d2a07be458"
+fed_from_radar = true
+lines = { supply = 0, heater = 1, transmit = 2, motor = 3, isolated = 4 }
+
+[[part]]
+radar = "S-band"
+name = "magnetron"
+ages_by = "transmit"
+limit_h = 3600
+warn_h = 300
+lead_time_days = 45
+"#;
+
+/// Its logger.
+pub const DEVICE: u64 = 0x3f9c_11d2_a07b_e458;
+
 /// The built program. It is built first if need be, into the folder and profile that this test itself was built for.
 #[must_use]
 pub fn halfglass() -> &'static Path {
@@ -62,6 +84,20 @@ impl Place {
     #[must_use]
     pub fn path(&self, name: &str) -> PathBuf {
         self.dir.path().join(name)
+    }
+
+    /// How many rows of facts the ship folder holds, over all tables; 0 without a database.
+    #[must_use]
+    pub fn rows(&self) -> i64 {
+        let path = self.path("ship/halfglass.db");
+        if !path.exists() {
+            return 0;
+        }
+        let db = rusqlite::Connection::open(path).unwrap();
+        let count = |table: &str| -> i64 {
+            db.query_row(&format!("SELECT count(*) FROM {table}"), [], |row| row.get(0)).unwrap()
+        };
+        ["dumps", "records", "readings", "fittings"].iter().map(|table| count(table)).sum()
     }
 
     /// Writes a file.

@@ -52,25 +52,6 @@ impl Transport for Serial {
     }
 }
 
-/// Anything that reads and writes and gives up by itself with `TimedOut` or `WouldBlock`.
-/// How long it waits is its own affair: `receive` may wait longer than asked.
-pub struct Timed<T>(pub T);
-
-impl<T: io::Read + io::Write> Transport for Timed<T> {
-    fn send(&mut self, bytes: &[u8]) -> io::Result<()> {
-        self.0.write_all(bytes)
-    }
-
-    fn receive(&mut self, buffer: &mut [u8], _wait: Duration) -> io::Result<usize> {
-        match self.0.read(buffer) {
-            Ok(0) => Err(io::ErrorKind::UnexpectedEof.into()),
-            Ok(count) => Ok(count),
-            Err(error) if is_only_late(&error) => Ok(0),
-            Err(error) => Err(error),
-        }
-    }
-}
-
 fn is_only_late(error: &io::Error) -> bool {
     matches!(error.kind(), io::ErrorKind::TimedOut | io::ErrorKind::WouldBlock | io::ErrorKind::Interrupted)
 }

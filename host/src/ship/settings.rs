@@ -25,7 +25,7 @@ pub struct Radar {
     pub logger: u64,
     /// The logger is fed from the radar's own supply.
     pub fed_from_radar: bool,
-    /// Which input watches what: role and input, below [`LINES_MAX`].
+    /// Which input watches what: role and input, numbered from 0.
     pub lines: Vec<(Role, u8)>,
     /// What the radar's own counter resolves, in hours.
     pub counter_step_h: Option<f64>,
