@@ -91,7 +91,7 @@ impl<const N: usize> Decoder<N> {
         if core::mem::take(&mut self.overlong) {
             return None;
         }
-        let plain_len = cobs::decode_in_place(self.bytes.get_mut(..used)?).ok()?;
+        let plain_len = unstuff(self.bytes.get_mut(..used)?)?;
         let plain = self.bytes.get(..plain_len)?;
         let (content, check) = plain.split_at_checked(plain.len().checked_sub(4)?)?;
         if crc32::of(content).to_le_bytes() != *check {
@@ -99,5 +99,95 @@ impl<const N: usize> Decoder<N> {
         }
         let (channel, body) = content.split_first()?;
         Some((Channel::from_byte(*channel)?, body))
+    }
+}
+
+/// Undoes COBS in place (no zero is among the bytes); the length of what was stuffed, or `None` if a block is cut
+/// short. The `cobs` crate does the same, but with indices of which the compiler cannot show that they stay inside,
+/// and a logger must be shown not to panic.
+fn unstuff(bytes: &mut [u8]) -> Option<usize> {
+    let (mut from, mut to) = (0, 0);
+    while let Some(code) = bytes.get(from).copied() {
+        from += 1;
+        for _ in 1..code {
+            *bytes.get_mut(to)? = *bytes.get(from)?;
+            from += 1;
+            to += 1;
+        }
+        // A zero stands at a block's end, unless the block is a full one or the last.
+        if code < 0xFF && from < bytes.len() {
+            *bytes.get_mut(to)? = 0;
+            to += 1;
+        }
+    }
+    Some(to)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::vec::Vec;
+
+    #[track_caller]
+    fn assert_unstuffed(stuffed: &[u8], plain: &[u8]) {
+        let mut bytes = stuffed.to_vec();
+        let len = unstuff(&mut bytes).expect("COBS");
+        assert_eq!(&bytes[..len], plain, "{stuffed:02x?}");
+    }
+
+    /// Checks K5 and K7: Python `cobs` 1.2.2; Cheshire and Baker, "Consistent Overhead Byte Stuffing", 1999.
+    #[test]
+    fn short_examples() {
+        assert_unstuffed(&[0x01, 0x01], &[0x00]);
+        assert_unstuffed(&[0x01, 0x01, 0x01], &[0x00, 0x00]);
+        assert_unstuffed(&[0x01, 0x02, 0x11, 0x01], &[0x00, 0x11, 0x00]);
+        assert_unstuffed(&[0x03, 0x11, 0x22, 0x02, 0x33], &[0x11, 0x22, 0x00, 0x33]);
+        assert_unstuffed(&[0x05, 0x11, 0x22, 0x33, 0x44], &[0x11, 0x22, 0x33, 0x44]);
+        assert_unstuffed(&[0x02, 0x11, 0x01, 0x01, 0x01], &[0x11, 0x00, 0x00, 0x00]);
+        assert_unstuffed(
+            &[0x02, 0x45, 0x01, 0x04, 0x2C, 0x4C, 0x79, 0x01, 0x05, 0x40, 0x06, 0x4F, 0x37],
+            &[0x45, 0x00, 0x00, 0x2C, 0x4C, 0x79, 0x00, 0x00, 0x40, 0x06, 0x4F, 0x37],
+        );
+    }
+
+    /// Checks K6, around the block of 254: Python `cobs` 1.2.2.
+    #[test]
+    fn long_examples() {
+        let run = |from: u8, to: u8| (from..=to).collect::<Vec<u8>>();
+        assert_unstuffed(&[&[0xFF][..], &run(0x01, 0xFE)].concat(), &run(0x01, 0xFE));
+        assert_unstuffed(&[&[0x01, 0xFF][..], &run(0x01, 0xFE)].concat(), &run(0x00, 0xFE));
+        assert_unstuffed(&[&[0xFF][..], &run(0x01, 0xFE), &[0x02, 0xFF]].concat(), &run(0x01, 0xFF));
+        assert_unstuffed(
+            &[&[0xFF][..], &run(0x02, 0xFF), &[0x01, 0x01]].concat(),
+            &[&run(0x02, 0xFF)[..], &[0x00]].concat(),
+        );
+        assert_unstuffed(
+            &[&[0xFE][..], &run(0x03, 0xFF), &[0x02, 0x01]].concat(),
+            &[&run(0x03, 0xFF)[..], &[0x00, 0x01]].concat(),
+        );
+    }
+
+    #[test]
+    fn a_block_cut_short_is_not_cobs() {
+        assert_eq!(unstuff(&mut [0x03, 0x11]), None);
+        assert_eq!(unstuff(&mut [0x02]), None);
+        assert_eq!(unstuff(&mut []), Some(0));
+    }
+
+    proptest::proptest! {
+        /// Whatever is stuffed by the `cobs` crate comes back, and whatever that crate unstuffs, this does alike.
+        #[test]
+        fn as_the_cobs_crate_does(
+            plain in proptest::collection::vec(0u8..4, 0..600),
+            noise in proptest::collection::vec(1u8..8, 0..300),
+        ) {
+            let mut stuffed = std::vec![0; cobs::max_encoding_length(plain.len())];
+            let len = cobs::try_encode(&plain, &mut stuffed).expect("long enough");
+            assert_unstuffed(&stuffed[..len], &plain);
+            let mut theirs = noise.clone();
+            if let Ok(len) = cobs::decode_in_place(&mut theirs) {
+                assert_unstuffed(&noise, &theirs[..len]);
+            }
+        }
     }
 }
