@@ -4,3 +4,4 @@ pub mod asking;
 pub mod command;
 pub mod cuts;
 pub mod model;
+pub mod qemu;

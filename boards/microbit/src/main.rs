@@ -16,8 +16,7 @@ mod unit;
 mod watchdog;
 
 use cortex_m_rt::entry;
-use halfglass_firmware::Logger;
-use halfglass_firmware::ports::Board;
+use halfglass_firmware::{Logger, ports};
 use nrf51_pac::Peripherals;
 
 /// Pulses are latched by interrupt; the logger is told of them this much later at most.
@@ -36,40 +35,60 @@ fn main() -> ! {
     supply::start(&chip.POWER);
     let mut watchdog = watchdog::Watchdog::start(chip.WDT);
 
-    let mut flash = nvmc::Nvmc::new(chip.NVMC);
-    let board = Board {
-        device_id: unit::id(&chip.UICR, &chip.FICR),
-        cause: start.cause,
-        // The board cannot tell the USB chip's supply from any other.
-        usb_only: false,
-        faults: start.faults(&mut flash),
-    };
-    let mut logger = Logger::<_, 8>::start(flash, flash_map::LAYOUT, board, clock::now_ms());
+    let mut logger = begin(nvmc::Nvmc::new(chip.NVMC), &start, unit::id(&chip.UICR, &chip.FICR));
     let mut fault_saved = false;
 
     loop {
         watchdog.feed();
-        inputs::configure(logger.config());
-        let failing = supply::failing();
-        let sample = inputs::look();
-        let looked_ms = sample.now_ms;
-        if failing {
-            logger.power_fail(sample);
-        } else {
-            logger.sample(sample);
-        }
-
-        while let Some(byte) = serial::receive() {
-            if let Some(answer) = logger.receive(byte, clock::now_ms(), inputs::button()) {
-                serial::send(answer);
-                break;
-            }
-        }
+        let looked_ms = look(&mut logger);
+        talk(&mut logger);
         if !fault_saved && looked_ms > SETTLED_MS {
             fault_saved = true;
             start.save(logger.flash());
         }
         sleep(looked_ms, logger.next_wake_ms());
+    }
+}
+
+type Board = Logger<nvmc::Nvmc, 8>;
+
+// The parts of the loop are functions of their own, never inlined, so that the stack holds the logger and the deepest of
+// them, not the sum of all.
+
+#[inline(never)]
+fn begin(mut flash: nvmc::Nvmc, start: &faults::Start, device_id: u64) -> Board {
+    let board = ports::Board {
+        device_id,
+        cause: start.cause,
+        // The board cannot tell the USB chip's supply from any other.
+        usb_only: false,
+        faults: start.faults(&mut flash),
+    };
+    Logger::start(flash, flash_map::LAYOUT, board, clock::now_ms())
+}
+
+/// One look at the inputs; its time.
+#[inline(never)]
+fn look(logger: &mut Board) -> u64 {
+    inputs::configure(logger.config());
+    let failing = supply::failing();
+    let sample = inputs::look();
+    if failing {
+        logger.power_fail(sample);
+    } else {
+        logger.sample(sample);
+    }
+    sample.now_ms
+}
+
+/// Takes bytes from the host, up to the first that completes a request, and answers.
+#[inline(never)]
+fn talk(logger: &mut Board) {
+    while let Some(byte) = serial::receive() {
+        if let Some(answer) = logger.receive(byte, clock::now_ms(), inputs::button()) {
+            serial::send(answer);
+            return;
+        }
     }
 }
 

@@ -1,0 +1,25 @@
+//! The firmware in an emulator, as a board on a desk: power, lines, a cable, and a clock that the firmware cannot touch.
+//!
+//! ```text
+//!   Life ...... what outlives the power: flash, and how long each line was truly on
+//!    |  power_on
+//!   Desk ...... a powered board: run to an instant, drive lines, stop at a flash operation, ask over the cable
+//!    |  uses
+//!   Machine ... the emulator's process and its sockets: qtest (pins, registers, memory), gdb (stops)
+//! ```
+//!
+//! # How time is kept
+//!
+//! The emulated clock jumps over idle time, so it runs thousands of times faster than ours. Truth is TIMER2,
+//! which the firmware never uses. To stop at a chosen instant the desk sets TIMER1, whose interrupt the firmware never uses
+//! either, and breaks at the handler's entry; lines are only ever driven while the machine stands still, so
+//! that what is done and when it is done are one.
+
+pub mod desk;
+pub mod gdb;
+pub mod image;
+pub mod life;
+pub mod machine;
+pub mod qtest;
+pub mod stream;
+pub mod symbols;
