@@ -191,7 +191,7 @@ The ship's folder is {dir}; {dir}/INVENTED.txt says what each file is.
 Three commands to try next (a real ship's `due` needs no --as-of: it answers for now):
 
   {halfglass} --ship {dir} show
-      what the folder holds, and what a logger remembers of its radar
+      what the folder holds: dumps, readings and fittings, each fact with its number
   {halfglass} --ship {dir} due --as-of {before_renewal}
       the same table the day before the X-band magnetron was renewed: later facts are not seen
   {halfglass} --ship {dir} due --as-of {as_of} --json
