@@ -14,19 +14,23 @@
 //!
 //! Blank (all ones: no zeros, count 31) and burnt (all zeros: 27 zeros, count 0) words are refused too.
 
+use crate::planted::{Mistake, planted};
+
 const INFORMATION_BITS: u32 = 27;
 
 /// The largest information that fits.
 pub(crate) const INFORMATION_MAX: u32 = (1 << INFORMATION_BITS) - 1;
 
 /// The word for `information`, of which the low 27 bits count.
-pub(crate) const fn encode(information: u32) -> u32 {
+pub(crate) fn encode(information: u32) -> u32 {
     let information = information & INFORMATION_MAX;
-    (information << 5) | (INFORMATION_BITS - information.count_ones())
+    let ones = information.count_ones();
+    let check = if planted(Mistake::CountsOnes) { ones } else { INFORMATION_BITS - ones };
+    (information << 5) | check
 }
 
 /// The information in `word`, unless it is torn, blank or burnt.
-pub(crate) const fn decode(word: u32) -> Option<u32> {
+pub(crate) fn decode(word: u32) -> Option<u32> {
     let information = word >> 5;
     if encode(information) == word { Some(information) } else { None }
 }

@@ -67,18 +67,26 @@ impl<const L: usize> History<L> {
             write_faults: 0,
         };
         let Some(mut from) = history.ring.newest_below(flash, u32::MAX) else { return history };
+        let mut broken = None;
         while !history.open(flash, from) {
-            history.head_invalid.get_or_insert(from.page);
-            let Some(before) = history.ring.newest_below(flash, from.sequence) else { break };
+            broken.get_or_insert(from.page);
+            let Some(before) = history.ring.newest_below(flash, from.sequence) else {
+                history.head_invalid = broken;
+                break;
+            };
             from = before;
         }
         history.replay(flash);
-        // Pages after it have heads that do not match: the bases that stood there are lost, their indices not used again.
-        while let Some(after) = history.ring.follows(flash, from) {
+        // Pages after it have heads that do not match. With records behind it, a base is lost and its index not used again;
+        // without, the page was being erased to be written again, with the same base.
+        while let Some(after) = broken.and_then(|_| history.ring.follows(flash, from)) {
             from = after;
             history.open(flash, from);
             history.next_index = history.next_index.wrapping_add(1);
             history.replay(flash);
+            if history.body_used {
+                history.head_invalid.get_or_insert(from.page);
+            }
         }
         history.find_oldest(flash);
         history
@@ -155,7 +163,7 @@ impl<const L: usize> History<L> {
         if let (Some((place, bytes)), None, true) = (last, self.head_invalid, self.body_used)
             && self.ring.room::<F>() > GAP + cells::<F>(bytes.len())
         {
-            let firm = self.ring.burn_gap(flash).and_then(|()| self.write(flash, place.index, bytes));
+            let firm = self.ring.leave_gap(flash).and_then(|()| self.write(flash, place.index, bytes));
             if firm.is_ok() {
                 return Ok(());
             }

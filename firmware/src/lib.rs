@@ -21,6 +21,7 @@ pub mod journal;
 mod line;
 mod link;
 mod logger;
+pub mod planted;
 pub mod ports;
 mod ring;
 mod settings;

@@ -274,6 +274,8 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
             self.put(&Record::Damage(Damage::ConfigLost));
         }
         self.flush();
+        // The start is always merged: that is not for want of credit.
+        self.tally.coalesced = 0;
     }
 
     fn say_what_is_due(&mut self) {

@@ -14,23 +14,22 @@
 //!
 //! # What may be weak
 //!
-//! A cell whose programming was cut may read differently each time. Only the last cell written before
-//! a cut can be weak, and what follows from that is here:
+//! A cell whose programming was cut may read differently each time, also as blank. Three rules keep that harmless:
 //!
-//! * [`Ring::burn_gap`] burns the cells after the last used one before anything is written behind them, so that
-//!   nothing is ever written into a cell that an earlier attempt may have touched.
-//! * [`Ring::settle`] burns the blank sequence cells of the pages that come next and erases those that are neither
-//!   blank nor plainly old, so that a head whose writing was cut cannot appear at a later mount.
-//!
-//!   A burnt cell holds a whole word that means nothing. It must be a whole word: every tear of one is refused, and so is
-//!   every mixture of one with the remains of another, because remains only add zeros, in the information and in
-//!   the count, and a Berger word with zeros too many is refused like one with zeros missing. All zeros would not do: a tear on the
-//!   way there can look like anything. (In flash with error correction a touched granule may only be programmed
-//!   with zeros; there the correction itself refuses the tears.)
-//! * A newest page with a blank body may have a weak sequence cell: it is erased and written again
+//! * **The gap** ([`Ring::leave_gap`]). Before a mount writes, it leaves one cell behind the last used one alone, since
+//!   that is where a word may have been cut, and burns the next [`BURNS`]. So nothing is ever written into a cell that an
+//!   earlier attempt may have touched. A burnt cell holds a whole word that means nothing. It must be a whole word,
+//!   because every tear of one is refused; all zeros would not do, since a tear on the way there can look like
+//!   anything. And only cells are burnt that held nothing or an earlier burn, because a mixture of two words torn
+//!   can look like anything too. (In flash with error correction a touched granule may only be programmed with
+//!   zeros; there the correction itself refuses the tears.)
+//! * **Settling** ([`Ring::settle`]). A page that was begun but whose sequence cell does not read right could turn up at a
+//!   later mount. It is told by its head, which was whole before its sequence cell was touched, and erased.
+//! * **The first word counts.** A newest page with a blank body may have a weak sequence cell: it is erased and written again
 //!   ([`Ring::rewrite`]) before its content is believed. Until then the page before it says the same.
 
 use crate::berger;
+use crate::planted::{Mistake, planted};
 use crate::ports::Region;
 use embedded_storage::nor_flash::NorFlash;
 use halfglass_protocol::crc32;
@@ -43,7 +42,10 @@ const GRANULE_MAX: usize = 16;
 
 /// Cells burnt at a mount. One would do if no mount were ever cut; each further one allows for one more
 /// mount that was cut in the middle of its burning and whose traces read as blank.
-pub(crate) const GAP: u32 = 4;
+const BURNS: u32 = 4;
+
+/// Cells that a mount passes over.
+pub(crate) const GAP: u32 = 1 + BURNS;
 
 /// The information of a burnt cell. No store writes it for anything else.
 const BURNT: u32 = 1 << 26;
@@ -177,9 +179,10 @@ impl Ring {
         self.search(flash, |sequence, best| sequence > above && sequence < best.unwrap_or(u32::MAX))
     }
 
-    /// The page whose sequence is the next one.
+    /// The page whose sequence is the next one, pages that failed left out.
     pub(crate) fn follows<F: NorFlash>(&self, flash: &mut F, found: Found) -> Option<Found> {
-        self.oldest_above(flash, found.sequence).filter(|after| after.sequence == found.sequence + 1)
+        let last = found.sequence + u32::from(self.region.pages);
+        self.oldest_above(flash, found.sequence).filter(|after| after.sequence <= last)
     }
 
     fn search<F: NorFlash>(&self, flash: &mut F, better: impl Fn(u32, Option<u32>) -> bool) -> Option<Found> {
@@ -205,7 +208,7 @@ impl Ring {
         let mut running = crc32::Running::default();
         running.update(&berger::encode(found.sequence).to_le_bytes());
         running.update(content);
-        if running.finish().to_le_bytes() != *check {
+        if running.finish().to_le_bytes() != *check && !planted(Mistake::NoHeadCheck) {
             return None;
         }
         let (retired, content) = content.split_first_chunk::<8>()?;
@@ -277,7 +280,9 @@ impl Ring {
     fn burn<F: NorFlash>(&self, flash: &mut F, page: u16, offset: u32) -> Result<(), Refused> {
         let mut bytes = [0; GRANULE_MAX];
         let bytes = bytes.get_mut(..granule::<F>() as usize).ok_or(Refused::Failed)?;
-        if let Ok(word) = <&mut [u8; 4]>::try_from(&mut *bytes) {
+        if let Ok(word) = <&mut [u8; 4]>::try_from(&mut *bytes)
+            && !planted(Mistake::BurnsToZeros)
+        {
             *word = berger::encode(BURNT).to_le_bytes();
         }
         flash.write(self.address(page, offset), bytes).map_err(|_| Refused::Failed)
@@ -330,9 +335,15 @@ impl Ring {
         self.program(flash, self.page, at, bytes)
     }
 
-    /// Burns the next [`GAP`] cells.
-    pub(crate) fn burn_gap<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), Refused> {
-        for _ in 0..GAP {
+    /// Passes over the cell that may be weak and burns those behind it.
+    pub(crate) fn leave_gap<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), Refused> {
+        if planted(Mistake::NoGap) {
+            return Ok(());
+        }
+        if !planted(Mistake::BurnsTornCell) {
+            self.at += granule::<F>();
+        }
+        for _ in 0..BURNS {
             if self.room::<F>() == 0 {
                 return Err(Refused::Full);
             }
@@ -368,26 +379,26 @@ impl Ring {
         page
     }
 
-    /// Makes sure that no page that may have been begun after the one in use can appear later, because its sequence
-    /// cell is weak. Stops at the second page that is plainly old: one may be a page that refused its erase.
+    /// Makes sure that no page that may have been begun after the one in use can turn up later. Stops at the second
+    /// page that is plainly old: one may be a page that refused its erase.
     pub(crate) fn settle<F: NorFlash>(&mut self, flash: &mut F) {
-        let mut old = 0;
+        let mut old = if planted(Mistake::NoSettle) { 2 } else { 0 };
         for step in 1..self.region.pages {
+            if old >= 2 {
+                break;
+            }
             let page = (self.page + step) % self.region.pages;
-            let settled = match self.cell(flash, page, 0) {
+            let harmless = match self.cell(flash, page, 0) {
                 Cell::Word(sequence) if sequence < self.sequence => {
                     old += 1;
                     true
                 }
-                Cell::Burnt => true,
-                Cell::Blank => self.burn(flash, page, 0).is_ok(),
-                Cell::Word(_) | Cell::Invalid => false,
+                // Nothing was written into the sequence cell before the head's first cell.
+                Cell::Blank => self.cell(flash, page, granule::<F>()) == Cell::Blank,
+                Cell::Word(_) | Cell::Burnt | Cell::Invalid => false,
             };
-            if !settled && self.erase(flash, page).is_err() {
+            if !harmless && self.erase(flash, page).is_err() {
                 self.retire(page);
-            }
-            if old == 2 {
-                break;
             }
         }
     }
@@ -419,29 +430,37 @@ impl Ring {
 
     /// Begins the next page with this head. On success the head is in flash and the page in use.
     pub(crate) fn roll<F: NorFlash>(&mut self, flash: &mut F, head: &[u8]) -> Result<(), Dead> {
-        let sequence = self.sequence + 1;
-        for _ in 0..self.region.pages {
-            let page =
-                if self.sequence == 0 && !self.is_retired(self.page) { self.page } else { self.next_page() };
-            if page == self.page && self.sequence != 0 {
+        let before = self.sequence;
+        for attempt in 1..=u32::from(self.region.pages) {
+            let page = if before == 0 && !self.is_retired(self.page) { self.page } else { self.next_page() };
+            if page == self.page && before != 0 {
                 break;
             }
-            if self.begin(flash, page, sequence, head) {
+            // A page that fails keeps its number: it may yet turn up, and must then be the older one.
+            if self.begin(flash, page, before + attempt, head) {
                 return Ok(());
             }
         }
         Err(Dead)
     }
 
-    /// Erases the page in use and writes its head again.
+    /// Writes the head of a page whose body is blank again: onto the same page, erased, while the page before says the
+    /// same. If that page is gone, an earlier mount has found this one firm and gone on: then onto the next.
     pub(crate) fn rewrite<F: NorFlash>(&mut self, flash: &mut F, head: &[u8]) -> Result<(), Dead> {
         self.erased_ahead = false;
-        let (page, sequence) = (self.page, self.sequence.max(1));
-        if self.begin(flash, page, sequence, head) { Ok(()) } else { self.roll(flash, head) }
+        let mut scratch = [0; HEAD_MAX];
+        let before = self.newest_below(flash, self.sequence);
+        let fallback = before.is_some_and(|before| self.read_head(flash, before, &mut scratch).is_some());
+        if fallback && self.begin(flash, self.page, self.sequence, head) {
+            Ok(())
+        } else {
+            self.roll(flash, head)
+        }
     }
 
     fn begin<F: NorFlash>(&mut self, flash: &mut F, page: u16, sequence: u32, head: &[u8]) -> bool {
-        let ready = core::mem::take(&mut self.erased_ahead) || self.erase(flash, page).is_ok();
+        let looks_blank = planted(Mistake::TrustsBlankPage) && self.cell(flash, page, 0) == Cell::Blank;
+        let ready = core::mem::take(&mut self.erased_ahead) || looks_blank || self.erase(flash, page).is_ok();
         if ready && self.write_head(flash, page, sequence, head).is_some() {
             self.page = page;
             self.sequence = sequence;
@@ -449,8 +468,6 @@ impl Ring {
             return true;
         }
         self.retire(page);
-        // Best effort: a page that failed half-way must not be taken for a good one.
-        let _ = self.burn(flash, page, 0);
         false
     }
 
@@ -468,11 +485,36 @@ impl Ring {
         running.update(content);
         let check = running.finish().to_le_bytes();
         bytes.get_mut(content_len..content_len + 4)?.copy_from_slice(&check);
+        if planted(Mistake::HeadInOneGo) {
+            return self.write_in_one_go(flash, page, &first, bytes.get(..content_len + 4)?);
+        }
+        if planted(Mistake::SequenceFirst) {
+            self.program(flash, page, 0, &first).ok()?;
+        }
         let mut offset = step;
         for chunk in bytes.get(..content_len + 4)?.chunks(step as usize) {
             self.program(flash, page, offset, chunk).ok()?;
             offset += step;
         }
+        if planted(Mistake::SequenceFirst) {
+            return Some(());
+        }
         self.program(flash, page, 0, &first).ok()
+    }
+
+    /// How not to do it.
+    fn write_in_one_go<F: NorFlash>(
+        &self,
+        flash: &mut F,
+        page: u16,
+        first: &[u8],
+        rest: &[u8],
+    ) -> Option<()> {
+        let mut bytes = [0xFF; GRANULE_MAX + 8 + HEAD_MAX + 4];
+        let step = granule::<F>() as usize;
+        bytes.get_mut(..first.len())?.copy_from_slice(first);
+        bytes.get_mut(step..step + rest.len())?.copy_from_slice(rest);
+        let len = round_up((step + rest.len()) as u32, step as u32) as usize;
+        flash.write(self.address(page, 0), bytes.get(..len)?).ok()
     }
 }

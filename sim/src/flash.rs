@@ -133,6 +133,7 @@ pub struct Flash<const GRANULE: usize, const PAGE: usize> {
     /// Pages whose erase was cut.
     half_erased: Vec<bool>,
     stuck: Vec<bool>,
+    refuse_next: bool,
     random: fastrand::Rng,
     off: bool,
     cut: Option<Cut>,
@@ -159,6 +160,7 @@ impl<const GRANULE: usize, const PAGE: usize> Flash<GRANULE, PAGE> {
             ecc_broken: BTreeMap::new(),
             half_erased: vec![false; pages],
             stuck: vec![false; pages],
+            refuse_next: false,
             random: fastrand::Rng::with_seed(seed),
             off: false,
             cut: None,
@@ -212,6 +214,11 @@ impl<const GRANULE: usize, const PAGE: usize> Flash<GRANULE, PAGE> {
         self.stuck[page] = true;
     }
 
+    /// The next program fails and leaves its granule torn.
+    pub fn refuse_next_program(&mut self) {
+        self.refuse_next = true;
+    }
+
     /// Flips one bit, as age does.
     pub fn rot(&mut self, address: usize, bit: u8) {
         self.bytes[address] ^= 1 << bit;
@@ -255,15 +262,20 @@ impl<const GRANULE: usize, const PAGE: usize> Flash<GRANULE, PAGE> {
                 (0..zeros.len()).map(|at| (at == odd) == (cut.word == WordTear::One)).collect()
             }
         };
-        for ((byte, bit), chosen) in zeros.iter().zip(chosen) {
+        // Half of the time only one bit is weak, which then makes all the difference; else any may be.
+        let open: Vec<usize> = (0..chosen.len()).filter(|at| !chosen[*at]).collect();
+        let missing = self.random.choice(&open).copied().filter(|_| self.random.bool());
+        for (at, ((byte, bit), chosen)) in zeros.iter().zip(chosen).enumerate() {
             if chosen {
                 self.bytes[start + byte] &= !bit;
             }
-            if cut.flicker && self.random.bool() {
+            let is_weak = missing.map_or_else(|| self.random.bool(), |missing| missing == at);
+            if cut.flicker && is_weak {
                 weak[*byte] |= bit;
             }
         }
-        if GRANULE > 4 && cut.word != WordTear::Whole && cut.word != WordTear::Nothing {
+        let torn = !matches!(cut.word, WordTear::Whole | WordTear::Nothing);
+        if GRANULE > 4 && (torn || weak != [0; 16]) {
             self.ecc_broken.insert(granule, ());
         }
         if weak != [0; 16] {
@@ -277,6 +289,7 @@ impl<const GRANULE: usize, const PAGE: usize> Flash<GRANULE, PAGE> {
             return;
         }
         self.half_erased[page] = true;
+        let dirty = self.random.usize(0..8);
         let mut torn = Vec::new();
         for (at, byte) in self.bytes[range.clone()].iter_mut().enumerate() {
             let random = self.random.u8(..);
@@ -287,7 +300,7 @@ impl<const GRANULE: usize, const PAGE: usize> Flash<GRANULE, PAGE> {
                 EraseTear::ZerosToOnes => *byte |= random,
                 EraseTear::OnesToZeros => *byte &= random,
                 EraseTear::DirtyEighth => {
-                    if !(at / GRANULE).is_multiple_of(8) {
+                    if (at / GRANULE) % 8 != dirty {
                         *byte = 0xFF;
                     }
                 }
@@ -409,6 +422,10 @@ impl<const GRANULE: usize, const PAGE: usize> NorFlash for Flash<GRANULE, PAGE> 
                 self.touched[granule] = true;
                 self.tear_word(granule, new, cut);
                 return Err(Error::Off);
+            }
+            if std::mem::take(&mut self.refuse_next) {
+                self.bytes[address] &= new[0];
+                return Err(Error::Stuck);
             }
             for (byte, new) in self.bytes[address..].iter_mut().zip(new) {
                 *byte &= new;

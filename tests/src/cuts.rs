@@ -1,9 +1,9 @@
 //! Cuts power at every program and every erase of a journal's life, and again during the recovery.
 
 use crate::model::{HEATER, Model, TRANSMIT, WARM_UP_TENTHS};
-use halfglass_firmware::journal::Journal;
 use halfglass_firmware::journal::state::Watch;
 use halfglass_firmware::journal::word::{Kind, Word};
+use halfglass_firmware::journal::{Findings, Journal};
 use halfglass_firmware::ports::Region;
 use halfglass_protocol::RADARS_MAX;
 use halfglass_sim::flash::{Cut, ERASE_TEARS, Flash, Operation, WORD_TEARS};
@@ -19,8 +19,12 @@ pub struct Plan {
     pub seed: u64,
     /// How many words are committed.
     pub commits: usize,
-    /// A cut is tried at each operation of every n-th commit.
+    /// A cut is tried at every n-th commit, and at each operation of every n-th commit that begins a page or erases.
     pub every: usize,
+    /// At how many operations of a first recovery it is cut in turn; beyond that depth at one each.
+    pub recoveries: usize,
+    /// Stop at the first violation.
+    pub first_only: bool,
     /// Power goes cleanly (between two words) after about so many commits.
     pub session_commits: usize,
     /// How often a recovery is cut in turn.
@@ -63,7 +67,9 @@ struct Case<'a, const G: usize, const P: usize> {
     outcome: Outcome,
 }
 
-fn watch() -> [Watch; RADARS_MAX] {
+/// One radar's heater and transmit line are watched for drop-outs and short warm-ups.
+#[must_use]
+pub fn watch() -> [Watch; RADARS_MAX] {
     let mut watch = [Watch::default(); RADARS_MAX];
     watch[0] = Watch { heater: 1 << HEATER, transmit: 1 << TRANSMIT, warm_up_tenths: WARM_UP_TENTHS as u16 };
     watch
@@ -107,6 +113,7 @@ pub fn run<const G: usize, const P: usize>(plan: &Plan, pages: u16) -> Outcome {
     let mut journal = Journal::<LINES>::mount(&mut flash, region, watch());
     journal.recover(&mut flash).expect("a good flash");
     let mut left = plan.session_commits;
+    let mut pages_begun = 0;
     for commit in 0..plan.commits {
         if left == 0 {
             left = plan.session_commits / 2 + words.usize(0..=plan.session_commits);
@@ -127,11 +134,19 @@ pub fn run<const G: usize, const P: usize>(plan: &Plan, pages: u16) -> Outcome {
         journal.commit(&mut flash, word).expect("a good flash");
         journal.prepare(&mut flash);
         let operations = flash.operations();
-        // Every commit that does more than write its word (begins a page, erases ahead), and every n-th of the others.
-        if operations > 1 || commit % plan.every == 0 {
+        let due = if operations > 1 {
+            pages_begun += 1;
+            pages_begun % plan.every == 0 || plan.every < 10
+        } else {
+            commit % plan.every == 0
+        };
+        if due {
             for at in 0..operations {
                 case.cut_commit(&flash_before, &journal_before, word, at, &before, &model);
             }
+        }
+        if plan.first_only && !case.outcome.violations.is_empty() {
+            break;
         }
         if let Some(difference) = model.differs(&journal.state().totals, LINES) {
             case.outcome.violations.push(format!("without any cut, commit {commit}: {difference}"));
@@ -148,6 +163,8 @@ impl<const G: usize, const P: usize> Case<'_, G, P> {
     /// The next case's number, if it is to be run.
     fn begin(&mut self) -> Option<u64> {
         self.number += 1;
+        // Each case has its own randomness, so that it can be replayed alone.
+        self.random = fastrand::Rng::with_seed(self.plan.seed ^ self.number << 20);
         match self.plan.only {
             Some(only) if only != self.number => None,
             _ => Some(self.number),
@@ -211,11 +228,9 @@ impl<const G: usize, const P: usize> Case<'_, G, P> {
             }
             let _ = journal.recover(&mut probe);
             let operations = probe.operations();
-            let cuts: Vec<u64> = if depth == 1 {
-                (0..operations).collect()
-            } else {
-                vec![self.random.u64(0..operations.max(1))]
-            };
+            let mut cuts: Vec<u64> = (0..operations).collect();
+            self.random.shuffle(&mut cuts);
+            cuts.truncate(if depth == 1 { self.plan.recoveries } else { 1 });
             for at in cuts {
                 let mut flash = flash.clone();
                 let cut = Cut {
@@ -250,6 +265,12 @@ impl<const G: usize, const P: usize> Case<'_, G, P> {
     fn check(&mut self, flash: &mut Flash<G, P>, allowed: &[Model]) -> Result<(), String> {
         flash.power_on(None);
         let mut journal = Journal::<LINES>::mount(flash, self.region, watch());
+        if self.tell() {
+            tell_page::<G, P>(flash, journal.page());
+        }
+        if journal.findings != Findings::default() {
+            return Err(format!("a cut taken for damage: {:?}", journal.findings));
+        }
         journal.recover(flash).map_err(|dead| format!("recovery says {dead:?}"))?;
         let shown = journal.state().totals;
         if self.tell() {
@@ -279,6 +300,9 @@ impl<const G: usize, const P: usize> Case<'_, G, P> {
             if let Some(difference) = model.differs(&totals, LINES) {
                 return Err(format!("shown and then changed (round {round}): {difference}"));
             }
+            if journal.findings != Findings::default() {
+                return Err(format!("a cut taken for damage: {:?}", journal.findings));
+            }
             if totals.session <= session {
                 return Err(format!("session {} after session {session}", totals.session));
             }
@@ -287,6 +311,21 @@ impl<const G: usize, const P: usize> Case<'_, G, P> {
         match flash.violations.first() {
             Some(violation) => Err(format!("{violation:?}")),
             None => Ok(()),
+        }
+    }
+}
+
+/// The words of a page as they stand.
+fn tell_page<const G: usize, const P: usize>(flash: &Flash<G, P>, page: u16) {
+    let start = usize::from(page) * P;
+    for (at, cell) in flash.image()[start..start + P].chunks(G).enumerate().skip(body_start::<G>() / G) {
+        let word = cell.first_chunk::<4>().map_or(0, |word| u32::from_le_bytes(*word));
+        if cell.iter().any(|byte| *byte != 0xFF) {
+            let (kind, mask, tenths) = (word >> 30, word >> 22 & 0xFF, word >> 9 & 0x1FFF);
+            let (index, zeros, check) = (word >> 5 & 0xF, 27 - (word >> 5).count_ones(), word & 0x1F);
+            eprintln!(
+                "  {at:4}: {word:08x} kind {kind} mask {mask:02x} tenths {tenths} index {index} zeros {zeros} of {check}"
+            );
         }
     }
 }
@@ -305,10 +344,10 @@ fn describe<const G: usize, const P: usize>(operation: Operation) -> (&'static s
         _ => "body",
     };
     let what = match (address, word) {
-        (0, 0) => "burnt sequence",
         (0, _) => "sequence",
         (at, _) if at < body => "head",
-        (_, 0) => "burnt gap",
+        // All zeros in flash with error correction, else a word that starts no lines.
+        (_, 0 | 0x8000_001A) => "burnt gap",
         (_, word) => match word >> 30 {
             0 => "hold",
             1 => "blend",

@@ -21,6 +21,8 @@ pub struct Model {
     uptime: u64,
     was_on: Vec<bool>,
     heater_since: Option<u64>,
+    /// Transmit was on in the word before, and that word was no merged one: only then its loss has an instant.
+    transmitted: bool,
     transmit_lost_at: Option<u64>,
     drop_outs: u32,
     short_warm_ups: u32,
@@ -36,6 +38,7 @@ impl Model {
             uptime: 0,
             was_on: vec![false; 8],
             heater_since: None,
+            transmitted: false,
             transmit_lost_at: None,
             drop_outs: 0,
             short_warm_ups: 0,
@@ -55,6 +58,7 @@ impl Model {
             Kind::Hold => self.hold_begins(&lines),
             Kind::Blend => {
                 self.heater_since = None;
+                self.transmitted = false;
                 self.transmit_lost_at = None;
             }
             Kind::Resume => unreachable!("the journal writes these itself"),
@@ -86,17 +90,19 @@ impl Model {
         if !lines[HEATER] {
             self.heater_since = None;
             self.transmit_lost_at = None;
-        } else if self.was_on[TRANSMIT] && !lines[TRANSMIT] {
+        } else if self.transmitted && !lines[TRANSMIT] {
             self.transmit_lost_at = Some(self.uptime);
         } else if lines[TRANSMIT] {
             self.transmit_lost_at = None;
         }
+        self.transmitted = lines[TRANSMIT];
     }
 
     /// Power came back.
     pub fn session(&mut self) {
         self.was_on = vec![false; 8];
         self.heater_since = None;
+        self.transmitted = false;
         self.transmit_lost_at = None;
     }
 

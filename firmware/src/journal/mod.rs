@@ -25,6 +25,7 @@
 pub mod state;
 pub mod word;
 
+use crate::planted::{Mistake, planted};
 use crate::ports::Region;
 use crate::ring::{Cell, Dead, Found, GAP, HEAD_MAX, Refused, Ring};
 use embedded_storage::nor_flash::NorFlash;
@@ -79,18 +80,25 @@ impl<const L: usize> Journal<L> {
             write_faults: 0,
         };
         let Some(mut from) = journal.ring.newest_below(flash, u32::MAX) else { return journal };
+        let mut broken = None;
         while !journal.open(flash, from) {
-            journal.findings.head_invalid.get_or_insert(from.page);
-            let Some(before) = journal.ring.newest_below(flash, from.sequence) else { break };
+            broken.get_or_insert(from.page);
+            let Some(before) = journal.ring.newest_below(flash, from.sequence) else {
+                journal.findings.head_invalid = broken;
+                break;
+            };
             from = before;
         }
         journal.replay(flash);
-        // Pages after it have heads that do not match: what was replayed stands, their words go on from there.
-        while let Some(after) = journal.findings.head_invalid.and_then(|_| journal.ring.follows(flash, from))
-        {
+        // Pages after it have heads that do not match: what was replayed stands, their words go on from there. One without
+        // words is no damage: it was being erased to be written again.
+        while let Some(after) = broken.and_then(|_| journal.ring.follows(flash, from)) {
             from = after;
             journal.open(flash, from);
             journal.replay(flash);
+            if journal.body_used {
+                journal.findings.head_invalid.get_or_insert(from.page);
+            }
         }
         journal
     }
@@ -133,8 +141,11 @@ impl<const L: usize> Journal<L> {
             && self.findings == Findings::default()
             && self.ring.room::<F>() > GAP + 2 + RESERVE;
         if let (true, Some(last)) = (in_page, last) {
-            let firm = self.ring.burn_gap(flash).and_then(|()| {
+            let firm = self.ring.leave_gap(flash).and_then(|()| {
                 self.ring.append(flash, Word::resume(session, last.index).information(), 0)?;
+                if planted(Mistake::NoRepeat) {
+                    return Ok(());
+                }
                 self.ring.append(flash, last.information(), 0)
             });
             if firm.is_ok() {
@@ -144,6 +155,9 @@ impl<const L: usize> Journal<L> {
         }
         // A blank body means that the head itself may be weak.
         let again = !self.body_used && self.ring.sequence() != 0;
+        if again && planted(Mistake::TrustsBlankBody) {
+            return self.append(flash, Word::hold(0, 0), 0).map_err(|_| Dead);
+        }
         self.begin_page(flash, again, Word::hold(0, 0))
     }
 
@@ -156,6 +170,7 @@ impl<const L: usize> Journal<L> {
             match self.append(flash, word, RESERVE) {
                 Ok(()) => return Ok(()),
                 Err(Refused::Full) => {}
+                Err(Refused::Failed) if planted(Mistake::AcknowledgesFailure) => return Ok(()),
                 Err(Refused::Failed) => self.fault(),
             }
         }
@@ -175,6 +190,9 @@ impl<const L: usize> Journal<L> {
 
     /// Writes a word and counts it.
     fn append<F: NorFlash>(&mut self, flash: &mut F, word: Word, reserve: u32) -> Result<(), Refused> {
+        if word.says_nothing() {
+            return Ok(());
+        }
         let word = Word { index: self.next_index, ..word };
         self.ring.append(flash, word.information(), reserve)?;
         self.state.apply(word, &self.watch);
@@ -186,14 +204,20 @@ impl<const L: usize> Journal<L> {
 
     fn fault(&mut self) {
         self.write_faults = self.write_faults.saturating_add(1);
-        self.ring.retire_this();
+        if !planted(Mistake::KeepsBadPage) {
+            self.ring.retire_this();
+        }
     }
 
     /// Begins a page with a snapshot of the state, and writes `word` into it. Only the word makes the page count: until
     /// it stands, the page before says the same as the snapshot. `again`: the page in use, erased once more.
     fn begin_page<F: NorFlash>(&mut self, flash: &mut F, again: bool, word: Word) -> Result<(), Dead> {
         let mut head = [0; HEAD_MAX];
-        let snapshot = self.state.snapshot(L, &mut head).ok_or(Dead)?;
+        let mut state = self.state;
+        if planted(Mistake::SnapshotHoldsWord) {
+            state.apply(word, &self.watch);
+        }
+        let snapshot = state.snapshot(L, &mut head).ok_or(Dead)?;
         let mut again = again;
         for _ in 0..self.ring.pages() {
             let begun =
@@ -204,6 +228,10 @@ impl<const L: usize> Journal<L> {
             self.last = None;
             self.body_used = false;
             self.behind = false;
+            if planted(Mistake::SnapshotHoldsWord) {
+                self.state = state;
+                return Ok(());
+            }
             if self.append(flash, word, RESERVE).is_ok() {
                 return Ok(());
             }
@@ -234,6 +262,16 @@ impl<const L: usize> Journal<L> {
         let mut state = self.state;
         state.apply(word, &self.watch);
         state
+    }
+
+    /// Pages that failed and are no longer used.
+    pub const fn retired_pages(&self) -> u16 {
+        self.ring.retired_pages()
+    }
+
+    /// The page in use.
+    pub const fn page(&self) -> u16 {
+        self.ring.page()
     }
 
     pub(crate) const fn ring(&self) -> &Ring {
@@ -303,7 +341,10 @@ impl Replay {
     }
 
     fn believe(&mut self, word: Word) {
-        self.words_lost = self.words_lost.saturating_add(u16::from(distance(self.next_index, word.index)));
+        if !planted(Mistake::IgnoresIndex) {
+            let lost = distance(self.next_index, word.index);
+            self.words_lost = self.words_lost.saturating_add(u16::from(lost));
+        }
         self.pending = Some(word);
         self.last = Some(word);
         self.next_index = (word.index + 1) & 0xF;
@@ -315,7 +356,7 @@ impl Replay {
         match distance(word.index, believed) {
             0 => {}
             // The word held back is readable now and was not then: it did not count, nor does it now.
-            1 if self.pending.is_some() => {
+            1 if self.pending.is_some() && !planted(Mistake::NeverDropsWord) => {
                 self.pending = None;
                 self.last = Some(word);
                 self.next_index = (word.index + 1) & 0xF;

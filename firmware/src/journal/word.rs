@@ -7,7 +7,8 @@
 //!   kind 0  Hold    the lines in `mask` were on for `tenths`, ending here; the others were off.
 //!                   A line that was not on in the word before has started.
 //!   kind 1  Blend   the same without starts: part of a heartbeat whose edges were merged
-//!   kind 2  Starts  the lines in `mask` started `tenths` times more
+//!   kind 2  Starts  the lines in `mask` started `tenths` times more; with no lines: a burnt cell (see ring.rs), which
+//!                   nobody commits
 //!   kind 3  Resume  a session begins; mask and tenths are the low 21 bits of its number, `index` is that
 //!                   of the last word believed, which is repeated in the next cell
 //!   index   counts words in the page, modulo 16
@@ -60,6 +61,11 @@ impl Word {
     /// The low bits of the session number in a Resume.
     pub const fn session_low(self) -> u32 {
         (self.mask as u32) << 13 | self.tenths as u32
+    }
+
+    /// Starts of no lines: would read as a burnt cell.
+    pub const fn says_nothing(self) -> bool {
+        matches!(self.kind, Kind::Starts) && self.mask == 0
     }
 
     /// The 27 bits that go into flash.
