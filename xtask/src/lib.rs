@@ -2,6 +2,7 @@
 //!
 //! The tests in the emulator use it too, so that they run what a person would build.
 
+pub mod bench;
 pub mod firmware;
 pub mod no_panic;
 pub mod setup;

@@ -29,6 +29,12 @@ enum Task {
     },
     /// Prove by linking that firmware and protocol cannot panic, and that the proof can fail.
     NoPanic,
+    /// Measure something against its peers.
+    Bench {
+        /// What.
+        #[command(subcommand)]
+        what: xtask::bench::Bench,
+    },
     /// Install what the firmware build and the emulator tests need, or say what is missing.
     Setup,
 }
@@ -65,6 +71,7 @@ fn carry_out(task: Task) -> Result<()> {
         }
         Task::Sizes { json } => xtask::sizes::show(json),
         Task::NoPanic => xtask::no_panic::prove(),
+        Task::Bench { what } => xtask::bench::run(what),
         Task::Setup => xtask::setup::all(),
     }
 }

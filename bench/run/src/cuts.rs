@@ -1,22 +1,18 @@
 //! Power cuts: after each the store must know the last acknowledged totals or those in flight, and go on.
 
 use crate::flash::{Faulty, Patient};
-use crate::life::{SEED, WARM_COMMITS};
+use crate::life::{SEED, WARM_COMMITS, commit};
 use halfglass_bench_stores::{Change, Failed, PAGES, Session, Store, Totals, Workload};
 use halfglass_sim::flash::{Cut, ERASE_TEARS, Operation, WORD_TEARS};
 use serde::Serialize;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-/// What is cut.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum What {
-    Words,
-    Erases,
-}
-
 /// A word is cut so many operations after power-up at the latest, an erase so many erases.
 const WORD_WITHIN: u64 = 300;
 const ERASE_WITHIN: u64 = 2;
+
+/// Commits between two copies, at most.
+const STEP_COMMITS_MAX: u64 = 60;
 
 /// Power-ups that a store gets to mend itself after a cut; at each it is asked twice to take a change.
 const ATTEMPTS: u32 = 3;
@@ -45,15 +41,21 @@ pub(crate) struct Verdict {
     pub(crate) rules_broken: u64,
 }
 
-/// One life with so many cuts, one after another on the same flash; from a wrong state it goes back to the last good one.
+/// A life that is never cut. Each cut is made on a copy of it, so that none pays for another.
 pub(crate) struct Life {
     flash: Faulty,
     truth: Totals,
     workload: Workload,
     random: fastrand::Rng,
     boot: u32,
-    /// What the last cut hit.
-    hit: Option<Operation>,
+}
+
+/// A copy of a life, in which power is cut once.
+struct Trial {
+    flash: Faulty,
+    truth: Totals,
+    workload: Workload,
+    boot: u32,
 }
 
 enum Wrong {
@@ -74,87 +76,73 @@ impl Life {
             workload: Workload::new(SEED),
             random: fastrand::Rng::with_seed(seed),
             boot: 0,
-            hit: None,
         };
         life.flash.power_on(None);
-        for _ in 0..WARM_COMMITS / 1_000 {
-            life.boot += 1;
-            let (truth, workload) = (&mut life.truth, &mut life.workload);
-            S::session(&mut life.flash, life.boot, |session| {
-                for _ in 0..1_000 {
-                    let change = workload.next_change();
-                    session.commit(change)?;
-                    *truth = truth.with(change);
-                }
-                Ok(())
-            })
-            .and_then(|done| done)
-            .map_err(|Failed| "does not even live without cuts".to_owned())?;
-        }
+        life.go_on::<S>(WARM_COMMITS)?;
         Ok(life)
     }
 
+    fn go_on<S: Store>(&mut self, commits: u64) -> Result<(), String> {
+        self.boot += 1;
+        let (truth, workload) = (&mut self.truth, &mut self.workload);
+        S::session(&mut self.flash, self.boot, |session| commit(session, workload, commits, truth))
+            .and_then(|done| done)
+            .map_err(|Failed| "does not even live without cuts".to_owned())
+    }
+
     /// Makes `cuts` cuts; every `erases_one_in`-th of them is of an erase (0: none, 1: all).
-    pub(crate) fn suffer<S: Store>(&mut self, cuts: u64, erases_one_in: u64, flicker: bool) -> Verdict {
+    pub(crate) fn suffer<S: Store>(
+        &mut self,
+        cuts: u64,
+        erases_one_in: u64,
+        flicker: bool,
+    ) -> Result<Verdict, String> {
         let mut verdict = Verdict::default();
-        let rules_broken = self.flash.violations.len();
         while verdict.cuts < cuts {
+            let step = self.random.u64(1..STEP_COMMITS_MAX);
+            self.go_on::<S>(step)?;
             let erase = erases_one_in != 0 && verdict.cuts % erases_one_in == erases_one_in - 1;
-            let what = if erase { What::Erases } else { What::Words };
-            let good = (self.flash.clone(), self.truth);
-            let fared = self.one::<S>(what, flicker);
-            if !self.hit(what) {
-                // Something else than asked for was hit, or nothing.
-                if fared.is_err() {
-                    (self.flash, self.truth) = good;
-                }
-                continue;
-            }
-            match fared {
-                Ok(()) => {}
-                Err(wrong) => {
-                    verdict.wrong += 1;
-                    *match wrong {
-                        Wrong::Lost => &mut verdict.lost,
-                        Wrong::Invented => &mut verdict.invented,
-                        Wrong::NoMount => &mut verdict.no_mount,
-                        Wrong::NoCommit => &mut verdict.no_commit,
-                        Wrong::NotKept => &mut verdict.not_kept,
-                        Wrong::Crashed => &mut verdict.crashed,
-                    } += 1;
-                    (self.flash, self.truth) = good;
-                }
-            }
+            let cut = Cut {
+                at: self.random.u64(0..if erase { ERASE_WITHIN } else { WORD_WITHIN }),
+                among_erases: erase,
+                word: WORD_TEARS[self.random.usize(0..WORD_TEARS.len())],
+                erase: ERASE_TEARS[self.random.usize(0..ERASE_TEARS.len())],
+                flicker,
+            };
+            let mut trial = Trial {
+                flash: Faulty::from_image(self.flash.image(), self.random.u64(..)),
+                truth: self.truth,
+                workload: self.workload.clone(),
+                boot: self.boot,
+            };
+            let Some(fared) = trial.run::<S>(cut) else { continue };
             verdict.cuts += 1;
+            verdict.rules_broken += trial.flash.violations.len() as u64;
+            if let Err(wrong) = fared {
+                verdict.wrong += 1;
+                *match wrong {
+                    Wrong::Lost => &mut verdict.lost,
+                    Wrong::Invented => &mut verdict.invented,
+                    Wrong::NoMount => &mut verdict.no_mount,
+                    Wrong::NoCommit => &mut verdict.no_commit,
+                    Wrong::NotKept => &mut verdict.not_kept,
+                    Wrong::Crashed => &mut verdict.crashed,
+                } += 1;
+            }
         }
-        verdict.rules_broken = (self.flash.violations.len() - rules_broken) as u64;
-        verdict
+        Ok(verdict)
     }
+}
 
-    /// The last cut hit what it was meant to.
-    fn hit(&self, what: What) -> bool {
-        match self.hit {
-            Some(Operation::Program(..)) => what == What::Words,
-            Some(Operation::Erase(_)) => what == What::Erases,
-            None => false,
-        }
-    }
-
-    /// One session that ends in a cut, and the reboots after it.
-    fn one<S: Store>(&mut self, what: What, flicker: bool) -> Result<(), Wrong> {
-        let among_erases = what == What::Erases;
-        self.flash.power_on(Some(Cut {
-            at: self.random.u64(0..if among_erases { ERASE_WITHIN } else { WORD_WITHIN }),
-            among_erases,
-            word: WORD_TEARS[self.random.usize(0..WORD_TEARS.len())],
-            erase: ERASE_TEARS[self.random.usize(0..ERASE_TEARS.len())],
-            flicker,
-        }));
+impl Trial {
+    /// One session that ends in the cut, and the reboots after it; `None` if the cut was to hit a word and hit an erase.
+    fn run<S: Store>(&mut self, cut: Cut) -> Option<Result<(), Wrong>> {
+        self.flash.power_on(Some(cut));
         let mut acknowledged = self.truth;
         let mut in_flight = self.truth;
         let workload = &mut self.workload;
         self.boot += 1;
-        // Whatever this session answers: the cut may have come at any moment of it.
+        // Whatever this session answers: the cut may come at any moment of it.
         let _ = session::<S, _>(&mut self.flash, self.boot, |session| {
             for _ in 0..SESSION_COMMITS_MAX {
                 let change = workload.next_change();
@@ -165,9 +153,15 @@ impl Life {
                 acknowledged = in_flight;
             }
         });
-        self.hit = self.flash.hit;
+        match (self.flash.hit?, cut.among_erases) {
+            (Operation::Program(..), false) | (Operation::Erase(_), true) => {}
+            _ => return None,
+        }
+        Some(self.mend::<S>(acknowledged, in_flight))
+    }
 
-        // One more change must be taken and must last. A store may need more than one attempt to mend itself.
+    /// After the cut: one more change must be taken and must last. A store may need more than one attempt to mend itself.
+    fn mend<S: Store>(&mut self, acknowledged: Totals, in_flight: Totals) -> Result<(), Wrong> {
         let next = self.workload.next_change();
         let mut allowed = [acknowledged, in_flight];
         for attempt in 1..=ATTEMPTS {

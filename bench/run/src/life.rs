@@ -20,7 +20,7 @@ pub(crate) struct Life {
 }
 
 /// Commits the stream's next `commits` changes in one session, and adds them up alongside.
-fn commit(
+pub(crate) fn commit(
     session: &mut dyn Session,
     workload: &mut Workload,
     commits: u64,

@@ -33,7 +33,7 @@ const FULL: Amount = Amount {
 };
 
 const QUICK: Amount = Amount {
-    commits: 100_000,
+    commits: 250_000,
     cold_levels: 60,
     timed_commits: 20_000,
     word_cuts: 200,
@@ -79,7 +79,7 @@ fn measure<S: Store>(store: &'static str, amount: &Amount) -> Result<Row, String
     let ns_per_commit = life::ns_per_commit::<S>(amount.timed_commits)?;
     eprintln!("{store}: cuts");
     let cuts = |seed, cuts, erases_one_in, flicker| {
-        cuts::Life::begin::<S>(seed).map(|mut life| life.suffer::<S>(cuts, erases_one_in, flicker))
+        cuts::Life::begin::<S>(seed)?.suffer::<S>(cuts, erases_one_in, flicker)
     };
     Ok(Row {
         store,

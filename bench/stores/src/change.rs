@@ -117,7 +117,7 @@ impl Workload {
     pub fn next_change(&mut self) -> Change {
         let mask = self.mask;
         let random = self.random();
-        let tenths = if random % EDGE_ONE_IN == 0 {
+        let tenths = if random.is_multiple_of(EDGE_ONE_IN) {
             self.mask ^= 1 << ((random >> 8) as usize % LINES);
             1 + (random >> 16) as u16 % HEARTBEAT_TENTHS
         } else {

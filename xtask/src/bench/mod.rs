@@ -1,0 +1,54 @@
+//! `cargo xtask bench journal`: the journal and its peers, on one workload, in one run.
+//!
+//! ```text
+//!   here      bench/run, built for this machine: bytes, erases, reads, time, cuts
+//!   core      bench/image, one store each, linked for the boards' core: code bytes; in the emulator: instructions
+//!   table     both, side by side; or as JSON
+//! ```
+
+mod core;
+mod here;
+mod table;
+
+use anyhow::Result;
+use clap::Subcommand;
+use std::path::PathBuf;
+
+/// What is compared.
+#[derive(Clone, Copy, Subcommand)]
+pub enum Bench {
+    /// The journal and its peers: bytes, wear, reads, code, time, power cuts.
+    Journal {
+        /// Fewer commits and cuts.
+        #[arg(long)]
+        quick: bool,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+/// Measures and prints.
+///
+/// # Errors
+/// The bench does not build, or there is no compiler for the boards' core.
+pub fn run(bench: Bench) -> Result<()> {
+    let Bench::Journal { quick, json } = bench;
+    let here = here::measure(quick)?;
+    let core = core::measure(here.rows.iter().map(|row| row.store.as_str()))?;
+    if json {
+        println!("{}", table::json(&here, &core)?);
+    } else {
+        println!("{}", table::text(&here, &core));
+    }
+    Ok(())
+}
+
+fn folder() -> PathBuf {
+    crate::root().join("bench")
+}
+
+/// Apart from the main one: the peers are built for nobody else.
+fn target_folder() -> PathBuf {
+    crate::root().join("target/bench")
+}
