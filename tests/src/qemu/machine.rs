@@ -70,6 +70,7 @@ impl Machine {
             "-gdb",
             &socket("gdb"),
         ]);
+        command.args(["-global", "driver=nrf51_soc.rng,property=period_unfiltered_us,value=5000"]);
         match cable {
             Cable::Test => command.args(["-icount", "shift=6,sleep=off", "-serial", &socket("serial")]),
             Cable::Terminal => command.args(["-serial", "pty"]),

@@ -11,10 +11,11 @@
 //! # How time is kept
 //!
 //! The emulated clock jumps over idle time, so it runs thousands of times faster than ours. Truth is TIMER2,
-//! which the firmware never uses. To stop at a chosen instant the desk sets TIMER1, whose interrupt the firmware never uses
-//! either, and breaks at the handler's entry; lines are only ever driven while the machine stands still, so
-//! that what is done and when it is done are one.
+//! which the firmware never uses. It also is the alarm that stops the machine at a chosen instant: its interrupt ends in the handler
+//! for interrupts that the firmware does not expect, and the desk breaks there and returns from it. Lines are only
+//! ever driven while the machine stands still, so that what is done and when it is done are one.
 
+pub mod cuts;
 pub mod desk;
 pub mod gdb;
 pub mod image;
