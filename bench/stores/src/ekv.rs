@@ -51,10 +51,11 @@ impl Store for Ekv {
         config.random_seed = boot;
         let database = Database::new(Pages(flash), config);
         let totals = now(async {
-            // As the crate's own examples do.
-            if database.mount().await.is_err() {
+            // Formatted once, when the flash is new, and never again.
+            if boot == 1 {
                 database.format().await.map_err(|_| Failed)?;
             }
+            database.mount().await.map_err(|_| Failed)?;
             let mut bytes = [0; Totals::LEN];
             match database.read_transaction().await.read(KEY, &mut bytes).await {
                 Ok(len) => Totals::from_bytes(&bytes[..len]),

@@ -49,7 +49,8 @@ pub struct Failed;
 /// A way to keep totals in flash.
 pub trait Store {
     /// Power comes, the store is mounted, `work` uses it until power goes. The store owns the whole of `flash`, from 0 to
-    /// [`PAGES`] x [`PAGE_LEN`]. `boot` differs at each power-up, for stores that want a random seed.
+    /// [`PAGES`] x [`PAGE_LEN`]. `boot` is 1 on a new flash, for stores that want to be formatted, and differs at each power-up,
+    /// for stores that want a random seed.
     ///
     /// # Errors
     /// The store cannot be mounted.

@@ -52,14 +52,16 @@ struct Mounted<'a, 'b, F: NorFlash> {
 impl Store for Littlefs2 {
     fn session<F: NorFlash, R>(
         flash: &mut F,
-        _boot: u32,
+        boot: u32,
         work: impl FnOnce(&mut dyn Session) -> R,
     ) -> Result<R, Failed> {
         let mut allocation = Filesystem::allocate();
         let mut disk = Disk(flash);
-        let files =
-            Filesystem::mount_or_else(&mut allocation, &mut disk, |_, disk, _| Filesystem::format(disk))
-                .map_err(|_| Failed)?;
+        // Formatted once, when the flash is new, and never again.
+        if boot == 1 {
+            Filesystem::format(&mut disk).map_err(|_| Failed)?;
+        }
+        let files = Filesystem::mount(&mut allocation, &mut disk).map_err(|_| Failed)?;
         let totals = match files.read::<{ Totals::LEN }>(FILE) {
             Ok(bytes) => Totals::from_bytes(&bytes)?,
             Err(Error::NO_SUCH_ENTRY) => Totals::default(),
