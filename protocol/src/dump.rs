@@ -173,7 +173,8 @@ impl<'a> Dump<'a> {
         }
         let dump = Dump { header, records: content };
         for (index, record) in dump.raw_records() {
-            if !record.is_empty() && Record::decode(record).is_none() {
+            let later = Record::is_of_later_version(record);
+            if !record.is_empty() && !later && Record::decode(record).is_none() {
                 return Err(Fault::Record { index });
             }
         }
@@ -194,7 +195,8 @@ impl<'a> Dump<'a> {
         })
     }
 
-    /// Index and content of every record; `None`: lost.
+    /// Index and content of every record; `None`: lost, or of a kind that a later version has added. Either way the
+    /// next base says where the totals stand.
     pub fn records(&self) -> impl Iterator<Item = (u32, Option<Record>)> + use<'a> {
         self.raw_records().map(|(index, bytes)| (index, Record::decode(bytes)))
     }

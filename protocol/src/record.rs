@@ -215,6 +215,15 @@ pub enum Record {
 }
 
 impl Record {
+    /// Kinds of record that this version knows.
+    pub const KINDS: u8 = 9;
+
+    /// Whether these bytes are of a kind that a later version has added: nothing to understand, nothing wrong either.
+    #[must_use]
+    pub fn is_of_later_version(bytes: &[u8]) -> bool {
+        bytes.first().is_some_and(|kind| (Self::KINDS..0x80).contains(kind))
+    }
+
     /// Encodes into `out`; the bytes used, or `None` if `out` is shorter than needed.
     pub fn encode<'a>(&self, out: &'a mut [u8]) -> Option<&'a [u8]> {
         postcard::to_slice(self, out).ok().map(|used| &*used)

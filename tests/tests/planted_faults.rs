@@ -5,9 +5,12 @@ use halfglass_firmware::planted::{Mistake, plant};
 use halfglass_tests::hurts::{cut_and_cut_again, refusal_then_cut, rotten_bits, stuck_pages};
 use halfglass_tests::suites::{Effort, SUITES};
 
+/// A trial by seed.
+type Hurt = fn(u64) -> Result<(), String>;
+
 /// Who catches it, and with what. The quick ones first.
 fn caught() -> Option<String> {
-    let hurts: [(&str, u64, fn(u64) -> Result<(), String>); 4] = [
+    let hurts: [(&str, u64, Hurt); 4] = [
         ("rot", 2_000, rotten_bits),
         ("refusal", 2_000, refusal_then_cut),
         ("two cuts", 10_000, cut_and_cut_again),

@@ -410,3 +410,13 @@ fn a_ship_year() {
     );
     check_rule_1(&text, &pulled, 10, "a ship-year");
 }
+
+/// What happens before the supply has proved good is merged for want of time, not of credit: nothing is said of it.
+#[test]
+fn no_merging_is_said_at_a_quiet_start() {
+    let text = "at,line,on\n2026-03-01T00:00:00Z,heater,1\n2026-03-01T04:00:00Z,heater,0\n";
+    let (_, pulled) = simulate(text, &options("nrf51", 1));
+    for (index, record) in Dump::read(&pulled.dump).unwrap().records() {
+        assert!(!matches!(record, Some(Record::Coalesced { .. })), "record {index}: {record:?}");
+    }
+}

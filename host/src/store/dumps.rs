@@ -116,8 +116,10 @@ impl Store {
         let mut records = Vec::new();
         for row in rows {
             let (index, bytes) = row.map_err(&failed)?;
-            // Every record was decoded when it was imported; one that no longer decodes was written by a
-            // newer program into the same format, which the format's version forbids.
+            // Kinds are only ever added: one that is not known yet is as one that was lost.
+            if Record::is_of_later_version(&bytes) {
+                continue;
+            }
             let record = Record::decode(&bytes).ok_or_else(|| {
                 Error::input(
                     format!("record {index} of logger {device_id:016x} in {} cannot be read", self.path.display()),

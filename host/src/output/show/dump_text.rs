@@ -12,7 +12,7 @@ pub fn dump_text(contents: &Contents<'_>) -> String {
     let Contents { header, lost, timeline, dating } = contents;
     let [major, minor, patch] = header.firmware_version;
     let mut text = format!(
-        "Logger {:016x}, firmware {major}.{minor}.{patch}, {} inputs\nRecords {} to {}: {}, {lost} of them lost\n",
+        "Logger {:016x}, firmware {major}.{minor}.{patch}, {} inputs\nRecords {} to {}: {}, {lost} of them lost or not known to this version\n",
         header.device_id,
         header.lines,
         header.from,
