@@ -180,17 +180,17 @@ impl Bases {
         let mut desk = Desk::power_on(firmware, after, 0, Cable::Test);
         desk.run_s(3.0);
         let first = desk.status().totals;
-        for line in 0..LINES_MAX {
+        for (line, floor) in floor.into_iter().enumerate() {
             let (truth, now) = (after.on_tenths(line), first.on_tenths[line]);
             // What the life had lost before this cut is not this cut's.
-            let owed = before.on_tenths(line) - floor[line];
+            let owed = before.on_tenths(line) - floor;
             let lost = (truth - owed).saturating_sub(now);
             case.lost_tenths = case.lost_tenths.max(lost);
             if now > truth {
                 case.wrong.push(format!("line {line}: {now} tenths are above the truth, {truth}"));
             }
-            if now < floor[line] {
-                case.wrong.push(format!("line {line}: {now} tenths, but {} had been shown", floor[line]));
+            if now < floor {
+                case.wrong.push(format!("line {line}: {now} tenths, but {floor} had been shown"));
             }
             if lost > LOST_TENTHS_MAX {
                 case.wrong.push(format!("line {line}: {now} tenths, {lost} lost"));
