@@ -69,7 +69,7 @@ impl Lines {
             match input.config.kind {
                 Kind::Contact { debounce_ms } => {
                     let level = (sample.levels & bit(line) != 0) != input.config.active_low;
-                    let held_ms = sample.held_until_ms.clamp(self.last_look_ms, now_ms);
+                    let held_ms = sample.held_until_ms.max(self.last_look_ms).min(now_ms);
                     input.contact(level, held_ms, now_ms, u64::from(debounce_ms), &mut report);
                 }
                 Kind::Pulsed { hold_ms } => {

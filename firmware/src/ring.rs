@@ -204,11 +204,11 @@ impl Ring {
         let stored = stored.get_mut(..8 + self.head_len + 4)?;
         // Word by word: the length need not be a multiple of what the flash reads at a time.
         self.read_body_bytes(flash, found.page, granule::<F>(), stored)?;
-        let (content, check) = stored.split_last_chunk::<4>()?;
+        let (content, check) = stored.split_at_checked(stored.len().checked_sub(4)?)?;
         let mut running = crc32::Running::default();
         running.update(&berger::encode(found.sequence).to_le_bytes());
         running.update(content);
-        if running.finish().to_le_bytes() != *check && !planted(Mistake::NoHeadCheck) {
+        if running.finish().to_le_bytes() != check && !planted(Mistake::NoHeadCheck) {
             return None;
         }
         let (retired, content) = content.split_first_chunk::<8>()?;
