@@ -53,7 +53,8 @@ impl Link {
         frame::encode(Channel::HelloAnswer, &hello.encode(), &mut self.out)
     }
 
-    /// The frame of a reply.
+    /// The frame of a reply. Its buffers are on the stack only while it runs.
+    #[inline(never)]
     pub(crate) fn reply(&mut self, tag: u8, reply: &Reply<'_>) -> Option<&[u8]> {
         let mut body = [0; frame::BODY_MAX];
         let body = message::encode(tag, reply, &mut body)?;

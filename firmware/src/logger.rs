@@ -153,14 +153,28 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
             Asked::Bad { tag, refusal } => return self.link.reply(tag, &Reply::Refused(refusal)),
             Asked::Request { tag, request } => (tag, request),
         };
+        let now = now_ms.saturating_sub(self.started_ms) / 100;
+        match request {
+            _ if !self.ready => self.link.reply(tag, &Reply::Refused(Refusal::NotReady)),
+            Request::Read { from, to } => self.send_records(tag, from, to),
+            _ => {
+                let reply = self.answer(request, now, button);
+                self.link.reply(tag, &reply)
+            }
+        }
+    }
+
+    /// Apart from the other answers, so that its buffer and their writing to flash are never on the stack together.
+    #[inline(never)]
+    fn send_records(&mut self, tag: u8, from: u32, to: u32) -> Option<&[u8]> {
+        let history = &self.stores.history;
+        let (oldest, next) = (history.oldest_index(), history.next_index());
+        if from < oldest || from >= to || to > next {
+            return self.link.reply(tag, &Reply::Refused(Refusal::OutOfRange { oldest, next }));
+        }
         let mut data = [0; REPLY_DATA];
-        let reply = if self.ready {
-            let now = now_ms.saturating_sub(self.started_ms) / 100;
-            self.answer(request, now, button, &mut data)
-        } else {
-            Reply::Refused(Refusal::NotReady)
-        };
-        self.link.reply(tag, &reply)
+        let used = history.read(&mut self.flash, from, to, &mut data);
+        self.link.reply(tag, &Reply::Records { first: from, data: data.get(..used).unwrap_or(&[]) })
     }
 
     /// Power is about to fail: commits what is known, without an erase.
@@ -370,7 +384,8 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
     }
 
     /// Carries out a request that came at tick `now`.
-    fn answer<'a>(&mut self, request: Request, now: u64, button: bool, data: &'a mut [u8]) -> Reply<'a> {
+    #[inline(never)]
+    fn answer(&mut self, request: Request, now: u64, button: bool) -> Reply<'static> {
         match request {
             Request::Status => Reply::Status(self.status()),
             Request::Config => Reply::Config(*self.config()),
@@ -399,15 +414,8 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
                 let from = history.page_start(&mut self.flash, have.min(to));
                 Reply::Range { from, to, oldest }
             }
-            Request::Read { from, to } => {
-                let history = &self.stores.history;
-                let (oldest, next) = (history.oldest_index(), history.next_index());
-                if from < oldest || from >= to || to > next {
-                    return Reply::Refused(Refusal::OutOfRange { oldest, next });
-                }
-                let used = history.read(&mut self.flash, from, to, data);
-                Reply::Records { first: from, data: data.get(..used).unwrap_or(&[]) }
-            }
+            // Answered by `send_records`.
+            Request::Read { .. } => Reply::Refused(Refusal::Unknown),
             Request::SetConfig(config) => self.set_config(&config, button),
         }
     }

@@ -151,11 +151,15 @@ impl Ring {
 
     fn cell<F: NorFlash>(&self, flash: &mut F, page: u16, offset: u32) -> Cell {
         let mut bytes = [0; GRANULE_MAX];
-        let Some(bytes) = bytes.get_mut(..granule::<F>() as usize) else { return Cell::Invalid };
+        let Some(bytes) = bytes.get_mut(..granule::<F>() as usize) else {
+            return Cell::Invalid;
+        };
         if flash.read(self.address(page, offset), bytes).is_err() {
             return Cell::Invalid;
         }
-        let Some((word, rest)) = bytes.split_first_chunk::<4>() else { return Cell::Invalid };
+        let Some((word, rest)) = bytes.split_first_chunk::<4>() else {
+            return Cell::Invalid;
+        };
         let rest_blank = rest.iter().all(|byte| *byte == 0xFF);
         match (u32::from_le_bytes(*word), rest_blank) {
             (u32::MAX, true) => Cell::Blank,
@@ -367,11 +371,16 @@ impl Ring {
         self.retire(self.page);
     }
 
+    /// The page that lies after another, round the ring.
+    const fn after(&self, page: u16) -> u16 {
+        if page + 1 < self.region.pages { page + 1 } else { 0 }
+    }
+
     /// The page that comes after the one in use, retired ones left out.
     fn next_page(&self) -> u16 {
         let mut page = self.page;
         for _ in 0..self.region.pages {
-            page = (page + 1) % self.region.pages.max(1);
+            page = self.after(page);
             if !self.is_retired(page) {
                 break;
             }
@@ -383,11 +392,12 @@ impl Ring {
     /// page that is plainly old: one may be a page that refused its erase.
     pub(crate) fn settle<F: NorFlash>(&mut self, flash: &mut F) {
         let mut old = if planted(Mistake::NoSettle) { 2 } else { 0 };
-        for step in 1..self.region.pages {
+        let mut page = self.page;
+        for _ in 1..self.region.pages {
             if old >= 2 {
                 break;
             }
-            let page = (self.page + step) % self.region.pages;
+            page = self.after(page);
             let harmless = match self.cell(flash, page, 0) {
                 Cell::Word(sequence) if sequence < self.sequence => {
                     old += 1;
@@ -444,13 +454,18 @@ impl Ring {
         Err(Dead)
     }
 
+    #[inline(never)]
+    fn head_is_whole<F: NorFlash>(&self, flash: &mut F, found: Found) -> bool {
+        let mut scratch = [0; HEAD_MAX];
+        self.read_head(flash, found, &mut scratch).is_some()
+    }
+
     /// Writes the head of a page whose body is blank again: onto the same page, erased, while the page before says the
     /// same. If that page is gone, an earlier mount has found this one firm and gone on: then onto the next.
     pub(crate) fn rewrite<F: NorFlash>(&mut self, flash: &mut F, head: &[u8]) -> Result<(), Dead> {
         self.erased_ahead = false;
-        let mut scratch = [0; HEAD_MAX];
         let before = self.newest_below(flash, self.sequence);
-        let fallback = before.is_some_and(|before| self.read_head(flash, before, &mut scratch).is_some());
+        let fallback = before.is_some_and(|before| self.head_is_whole(flash, before));
         if fallback && self.begin(flash, self.page, self.sequence, head) {
             Ok(())
         } else {

@@ -2,37 +2,42 @@
 //!
 //! The table-free form: it costs time that nobody waits for and saves a kilobyte of flash.
 
-use crc::{CRC_32_ISO_HDLC, Crc, NoTable};
-
-const CRC: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_32_ISO_HDLC);
+/// The reversed polynomial of CRC-32/ISO-HDLC.
+const POLYNOMIAL: u32 = 0xEDB8_8320;
 
 /// The check value of `bytes`.
 #[must_use]
 pub fn of(bytes: &[u8]) -> u32 {
-    CRC.checksum(bytes)
+    let mut running = Running::default();
+    running.update(bytes);
+    running.finish()
 }
 
 /// A check value that is built up piece by piece.
-pub struct Running(crc::Digest<'static, u32, NoTable>);
-
-static STATIC_CRC: Crc<u32, NoTable> = CRC;
+pub struct Running(u32);
 
 impl Default for Running {
     fn default() -> Self {
-        Self(STATIC_CRC.digest())
+        Self(u32::MAX)
     }
 }
 
 impl Running {
     /// Takes more bytes in.
     pub fn update(&mut self, bytes: &[u8]) {
-        self.0.update(bytes);
+        for byte in bytes {
+            self.0 ^= u32::from(*byte);
+            for _ in 0..8 {
+                let low = self.0 & 1;
+                self.0 = (self.0 >> 1) ^ (POLYNOMIAL & low.wrapping_neg());
+            }
+        }
     }
 
     /// The check value of all bytes taken in.
     #[must_use]
     pub fn finish(self) -> u32 {
-        self.0.finalize()
+        !self.0
     }
 }
 

@@ -79,7 +79,9 @@ impl<const L: usize> Journal<L> {
             findings: Findings::default(),
             write_faults: 0,
         };
-        let Some(mut from) = journal.ring.newest_below(flash, u32::MAX) else { return journal };
+        let Some(mut from) = journal.ring.newest_below(flash, u32::MAX) else {
+            return journal;
+        };
         let mut broken = None;
         while !journal.open(flash, from) {
             broken.get_or_insert(from.page);
@@ -120,12 +122,11 @@ impl<const L: usize> Journal<L> {
 
     /// Adds up the words of the page in use.
     fn replay<F: NorFlash>(&mut self, flash: &mut F) {
-        let mut replay = Replay::new(self.state, self.watch);
+        let mut replay = Replay::new(&mut self.state, &self.watch);
         let step = Ring::granule_len::<F>();
         let used = self.ring.scan(flash, |_, _, offset, cell| replay.see(offset, step, cell));
         replay.settle();
         self.body_used = used > 0;
-        self.state = replay.base;
         self.last = replay.last;
         self.next_index = replay.next_index;
         self.findings.words_lost = self.findings.words_lost.saturating_add(replay.words_lost);
@@ -213,11 +214,10 @@ impl<const L: usize> Journal<L> {
     /// it stands, the page before says the same as the snapshot. `again`: the page in use, erased once more.
     fn begin_page<F: NorFlash>(&mut self, flash: &mut F, again: bool, word: Word) -> Result<(), Dead> {
         let mut head = [0; HEAD_MAX];
-        let mut state = self.state;
         if planted(Mistake::SnapshotHoldsWord) {
-            state.apply(word, &self.watch);
+            self.state.apply(word, &self.watch);
         }
-        let snapshot = state.snapshot(L, &mut head).ok_or(Dead)?;
+        let snapshot = self.state.snapshot(L, &mut head).ok_or(Dead)?;
         let mut again = again;
         for _ in 0..self.ring.pages() {
             let begun =
@@ -229,7 +229,6 @@ impl<const L: usize> Journal<L> {
             self.body_used = false;
             self.behind = false;
             if planted(Mistake::SnapshotHoldsWord) {
-                self.state = state;
                 return Ok(());
             }
             if self.append(flash, word, RESERVE).is_ok() {
@@ -283,10 +282,10 @@ impl<const L: usize> Journal<L> {
 ///
 /// The last word believed is held back (`pending`), because a Resume that follows may show that an earlier mount
 /// read it as torn, and a further Resume that a still earlier one had not. What the last Resume says holds.
-struct Replay {
+struct Replay<'a> {
     /// Everything but the word held back.
-    base: State,
-    watch: [Watch; RADARS_MAX],
+    base: &'a mut State,
+    watch: &'a [Watch; RADARS_MAX],
     pending: Option<Word>,
     /// The session that begins after the word held back.
     session: Option<u32>,
@@ -298,8 +297,8 @@ struct Replay {
     words_lost: u16,
 }
 
-impl Replay {
-    fn new(base: State, watch: [Watch; RADARS_MAX]) -> Self {
+impl<'a> Replay<'a> {
+    fn new(base: &'a mut State, watch: &'a [Watch; RADARS_MAX]) -> Self {
         Self {
             base,
             watch,
@@ -314,7 +313,9 @@ impl Replay {
 
     fn see(&mut self, offset: u32, step: u32, cell: Cell) {
         let resume = self.resume.take().filter(|(end, _)| *end == offset);
-        let Cell::Word(information) = cell else { return };
+        let Cell::Word(information) = cell else {
+            return;
+        };
         let word = Word::from_information(information);
         match (resume, word.kind) {
             (_, Kind::Resume) => self.resume = Some((offset + step, word)),
@@ -333,7 +334,7 @@ impl Replay {
     /// Counts the word held back and begins the session behind it.
     fn settle(&mut self) {
         if let Some(word) = self.pending.take() {
-            self.base.apply(word, &self.watch);
+            self.base.apply(word, self.watch);
         }
         if let Some(session) = self.session.take() {
             self.base.begin_session(session);

@@ -173,92 +173,79 @@ impl State {
     /// Writes the snapshot of the first `lines` lines; `None` if `out` has another length than [`State::snapshot_len`].
     pub fn snapshot<'a>(&self, lines: usize, out: &'a mut [u8]) -> Option<&'a [u8]> {
         let out = out.get_mut(..Self::snapshot_len(lines))?;
-        let mut put = Put(out);
-        put.bytes(&[FORMAT])?;
-        put.u40(self.totals.uptime_tenths)?;
-        put.bytes(&self.totals.session.to_le_bytes())?;
-        put.bytes(&[self.mask])?;
+        let mut put = Put(out.iter_mut());
+        put.number(1, FORMAT.into());
+        put.number(5, self.totals.uptime_tenths);
+        put.number(4, self.totals.session.into());
+        put.number(1, self.mask.into());
         for (since, (drop_outs, short)) in
             self.since.iter().zip(self.totals.drop_outs.iter().zip(&self.totals.short_warm_ups))
         {
-            put.u24(*drop_outs)?;
-            put.u24(*short)?;
-            put.bytes(&since.transmit_off_tenths.to_le_bytes())?;
-            put.bytes(&since.heater_on_tenths.to_le_bytes())?;
+            put.number(3, (*drop_outs).into());
+            put.number(3, (*short).into());
+            put.number(2, since.transmit_off_tenths.into());
+            put.number(2, since.heater_on_tenths.into());
         }
         for on_tenths in self.totals.on_tenths.iter().take(lines) {
-            put.u40(*on_tenths)?;
+            put.number(5, *on_tenths);
         }
         for starts in self.totals.starts.iter().take(lines) {
-            put.u24(*starts)?;
+            put.number(3, (*starts).into());
         }
         Some(out)
     }
 
     /// Reads a snapshot.
     pub fn from_snapshot(lines: usize, bytes: &[u8]) -> Option<State> {
-        let mut take = Take(bytes);
+        let mut take = Take(bytes.iter());
         let mut state = State::default();
-        if take.bytes::<1>()? != [FORMAT] {
+        if bytes.len() < Self::snapshot_len(lines) || take.number(1) != FORMAT.into() {
             return None;
         }
-        state.totals.uptime_tenths = take.u40()?;
-        state.totals.session = u32::from_le_bytes(take.bytes()?);
-        [state.mask] = take.bytes()?;
+        state.totals.uptime_tenths = take.number(5);
+        state.totals.session = take.number(4) as u32;
+        state.mask = take.number(1) as u8;
         let counts = state.totals.drop_outs.iter_mut().zip(&mut state.totals.short_warm_ups);
         for (since, (drop_outs, short)) in state.since.iter_mut().zip(counts) {
-            *drop_outs = take.u24()?;
-            *short = take.u24()?;
-            since.transmit_off_tenths = u16::from_le_bytes(take.bytes()?);
-            since.heater_on_tenths = u16::from_le_bytes(take.bytes()?);
+            *drop_outs = take.number(3) as u32;
+            *short = take.number(3) as u32;
+            since.transmit_off_tenths = take.number(2) as u16;
+            since.heater_on_tenths = take.number(2) as u16;
         }
         for on_tenths in state.totals.on_tenths.iter_mut().take(lines.min(LINES_MAX)) {
-            *on_tenths = take.u40()?;
+            *on_tenths = take.number(5);
         }
         for starts in state.totals.starts.iter_mut().take(lines.min(LINES_MAX)) {
-            *starts = take.u24()?;
+            *starts = take.number(3) as u32;
         }
         Some(state)
     }
 }
 
-struct Put<'a>(&'a mut [u8]);
+/// Little-endian numbers of any length, one after another. Behind the end nothing is written.
+struct Put<'a>(core::slice::IterMut<'a, u8>);
 
 impl Put<'_> {
-    fn bytes(&mut self, bytes: &[u8]) -> Option<()> {
-        let (here, rest) = core::mem::take(&mut self.0).split_at_mut_checked(bytes.len())?;
-        here.copy_from_slice(bytes);
-        self.0 = rest;
-        Some(())
-    }
-
-    fn u40(&mut self, value: u64) -> Option<()> {
-        let [a, b, c, d, e, ..] = value.to_le_bytes();
-        self.bytes(&[a, b, c, d, e])
-    }
-
-    fn u24(&mut self, value: u32) -> Option<()> {
-        let [a, b, c, _] = value.to_le_bytes();
-        self.bytes(&[a, b, c])
+    fn number(&mut self, len: usize, value: u64) {
+        let mut value = value;
+        for byte in self.0.by_ref().take(len) {
+            *byte = value as u8;
+            value >>= 8;
+        }
     }
 }
 
-struct Take<'a>(&'a [u8]);
+/// The reverse of [`Put`]. Behind the end there are zeros.
+struct Take<'a>(core::slice::Iter<'a, u8>);
 
 impl Take<'_> {
-    fn bytes<const N: usize>(&mut self) -> Option<[u8; N]> {
-        let (here, rest) = self.0.split_first_chunk::<N>()?;
-        self.0 = rest;
-        Some(*here)
-    }
-
-    fn u40(&mut self) -> Option<u64> {
-        let [a, b, c, d, e] = self.bytes()?;
-        Some(u64::from_le_bytes([a, b, c, d, e, 0, 0, 0]))
-    }
-
-    fn u24(&mut self) -> Option<u32> {
-        let [a, b, c] = self.bytes()?;
-        Some(u32::from_le_bytes([a, b, c, 0]))
+    fn number(&mut self, len: usize) -> u64 {
+        let mut value = 0;
+        let mut shift = 0;
+        for byte in self.0.by_ref().take(len) {
+            value |= u64::from(*byte) << shift;
+            shift += 8;
+        }
+        value
     }
 }

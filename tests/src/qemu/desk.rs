@@ -281,8 +281,12 @@ impl Desk {
         match stop {
             Stop::Watch(address) => {
                 self.at_operation();
-                let erase = !(FROM..TO).contains(&address);
-                Some(if erase { Operation::Erase } else { Operation::Program(address & !3) })
+                if !(FROM..TO).contains(&address) {
+                    return Some(Operation::Erase);
+                }
+                let address = self.machine.gdb.store_address() & !3;
+                assert!((FROM..TO).contains(&address), "a store to {address:#x} is no program");
+                Some(Operation::Program(address))
             }
             Stop::Break => {
                 self.stopped(stop, at);

@@ -99,6 +99,27 @@ impl Gdb {
         watched.map_or(Stop::Break, |address| Stop::Watch(u32::from_str_radix(address, 16).unwrap()))
     }
 
+    /// Where the store that a watchpoint stopped at is about to write a word. (The stop itself names only the start of the
+    /// range that is watched.)
+    pub fn store_address(&mut self) -> u32 {
+        let all = from_hex(&self.ask("g"));
+        let register = |number: u16| {
+            let at = usize::from(number) * 4;
+            u32::from_le_bytes(all[at..at + 4].try_into().unwrap())
+        };
+        let at = register(15);
+        let code = from_hex(&self.ask(&format!("m{at:x},2")));
+        let code = u16::from_le_bytes([code[0], code[1]]);
+        // ARMv6-M: STR with an immediate, STR with a register, STMIA.
+        let base = register(code >> 3 & 7);
+        match code >> 9 {
+            0b011_0000..=0b011_0011 => base + u32::from(code >> 6 & 31) * 4,
+            0b010_1000 => base.wrapping_add(register(code >> 6 & 7)),
+            0b110_0000..=0b110_0011 => register(code >> 8 & 7),
+            _ => panic!("the code {code:04x} at {at:#x} stores no word"),
+        }
+    }
+
     /// Reads a register.
     pub fn register(&mut self, number: u32) -> u32 {
         let all = from_hex(&self.ask("g"));
