@@ -14,7 +14,7 @@
 use crate::berger;
 use crate::journal::state::State;
 use crate::ports::Region;
-use crate::ring::{Cell, Dead, Found, GAP, HEAD_MAX, Refused, Ring};
+use crate::ring::{Cell, Dead, Found, GAP, GRANULE_MAX, HEAD_MAX, Refused, Ring};
 use embedded_storage::nor_flash::NorFlash;
 use halfglass_protocol::crc32;
 use halfglass_protocol::record::{RECORD_MAX, Record, Span, Totals};
@@ -118,14 +118,14 @@ impl<const L: usize> History<L> {
         let mut order = Order::new(self.next_index);
         let mut totals = self.totals;
         let used = self.ring.scan(flash, |flash, ring, offset, cell| {
-            if let Some((place, record)) = scan.see(flash, ring, offset, cell)
-                && let Some((_, stands)) = order.see(place, record)
+            if let Some(place) = scan.see(flash, ring, offset, cell)
+                && let Some(stands) = order.see(place)
             {
-                take_in(&mut totals, &stands);
+                count(flash, ring, stands, &mut totals);
             }
         });
-        if let Some((_, record)) = order.pending {
-            take_in(&mut totals, &record);
+        if let Some(place) = order.pending {
+            count(flash, &self.ring, place, &mut totals);
         }
         self.last = order.last;
         self.body_used = used > 0;
@@ -137,7 +137,7 @@ impl<const L: usize> History<L> {
         self.oldest_index = self.next_index;
         let mut above = 0;
         while let Some(found) = self.ring.oldest_above(flash, above) {
-            if let Some((index, _)) = self.base_of(flash, found) {
+            if let Some(index) = self.index_of(flash, found) {
                 self.oldest_index = index;
                 return;
             }
@@ -145,10 +145,15 @@ impl<const L: usize> History<L> {
         }
     }
 
-    fn base_of<F: NorFlash>(&self, flash: &mut F, found: Found) -> Option<(u32, Totals)> {
+    /// The index of a page's base. The base itself is left alone: this is deep in the stack.
+    #[inline(never)]
+    fn index_of<F: NorFlash>(&self, flash: &mut F, found: Found) -> Option<u32> {
         let mut head = [0; HEAD_MAX];
         let mut ring = self.ring.clone();
-        if ring.open(flash, found, &mut head) { Self::base(&head) } else { None }
+        if !ring.open(flash, found, &mut head) {
+            return None;
+        }
+        head.first_chunk::<4>().map(|index| u32::from_le_bytes(*index))
     }
 
     /// Makes what the mount found firm. `totals` are the journal's, for a page that must begin.
@@ -271,7 +276,7 @@ impl<const L: usize> History<L> {
     fn page_with<F: NorFlash>(&self, flash: &mut F, index: u32) -> Option<(Found, u32)> {
         let mut below = u32::MAX;
         while let Some(found) = self.ring.newest_below(flash, below) {
-            if let Some((first, _)) = self.base_of(flash, found)
+            if let Some(first) = self.index_of(flash, found)
                 && first <= index
             {
                 return Some((found, first));
@@ -289,8 +294,8 @@ impl<const L: usize> History<L> {
         let end = self
             .ring
             .oldest_above(flash, found.sequence)
-            .and_then(|next| self.base_of(flash, next))
-            .map_or(self.next_index, |(index, _)| index)
+            .and_then(|next| self.index_of(flash, next))
+            .unwrap_or(self.next_index)
             .min(to);
         let mut head = [0; HEAD_MAX];
         let mut ring = self.ring.clone();
@@ -308,13 +313,13 @@ impl<const L: usize> History<L> {
             if fill.full {
                 return;
             }
-            if let Some((place, record)) = scan.see(flash, ring, offset, cell)
-                && let Some((stands, _)) = order.see(place, record)
+            if let Some(place) = scan.see(flash, ring, offset, cell)
+                && let Some(stands) = order.see(place)
             {
                 fill.copy(flash, ring, stands);
             }
         });
-        if let Some((place, _)) = order.pending {
+        if let Some(place) = order.pending {
             fill.copy(flash, &ring, place);
         }
         fill.lost_until(end);
@@ -340,6 +345,19 @@ impl<const L: usize> History<L> {
     /// Growth of the totals since the last base or span.
     pub(crate) fn growth(&self, totals: &Totals) -> Span {
         totals.since(&self.totals)
+    }
+}
+
+/// Takes the record at this place in. Apart, so that its bytes are on the stack only here.
+#[inline(never)]
+fn count<F: NorFlash>(flash: &mut F, ring: &Ring, place: Place, totals: &mut Totals) {
+    let mut bytes = [0; RECORD_MAX];
+    let content = place.offset + Ring::granule_len::<F>();
+    if let Some(bytes) = bytes.get_mut(..usize::from(place.len))
+        && ring.read_body_bytes(flash, place.page, content, bytes).is_some()
+        && let Some(record) = Record::decode(bytes)
+    {
+        take_in(totals, &record);
     }
 }
 
@@ -375,33 +393,36 @@ impl Scan {
         Self { next_index, end: 0 }
     }
 
-    fn see<F: NorFlash>(
-        &mut self,
-        flash: &mut F,
-        ring: &Ring,
-        offset: u32,
-        cell: Cell,
-    ) -> Option<(Place, Record)> {
+    fn see<F: NorFlash>(&mut self, flash: &mut F, ring: &Ring, offset: u32, cell: Cell) -> Option<Place> {
         let Cell::Word(header) = cell else { return None };
         if offset < self.end || header >= HEADER_LIMIT {
             return None;
         }
         let step = Ring::granule_len::<F>();
         let len = (header >> 16) as u8;
-        let mut bytes = [0; RECORD_MAX];
-        let bytes = bytes.get_mut(..usize::from(len))?;
         let content = offset + step;
-        let check_at = content + (u32::from(len)).div_ceil(step) * step;
-        if check_at + step > ring.page_len() {
+        let check_at = content + u32::from(len).div_ceil(step) * step;
+        if usize::from(len) > RECORD_MAX || check_at + step > ring.page_len() {
             return None;
+        }
+        let mut running = crc32::Running::default();
+        running.update(&berger::encode(header).to_le_bytes());
+        // Piece by piece: a record is long for this stack.
+        let mut piece = [0; GRANULE_MAX];
+        let mut left = usize::from(len);
+        let mut at = content;
+        while at < check_at {
+            let piece = piece.get_mut(..left.min(step as usize))?;
+            ring.read_body_bytes(flash, ring.page(), at, piece)?;
+            running.update(piece);
+            left -= piece.len();
+            at += step;
         }
         let mut stored = [0; 4];
-        ring.read_body_bytes(flash, ring.page(), content, bytes)?;
         ring.read_body_bytes(flash, ring.page(), check_at, &mut stored)?;
-        if u32::from_le_bytes(stored) != check(header, bytes) {
+        if u32::from_le_bytes(stored) != running.finish() {
             return None;
         }
-        let record = Record::decode(bytes)?;
         self.end = check_at + step;
         // The index near the one expected that has these low bits: a little back if it is a repetition.
         let back = (self.next_index as u16).wrapping_sub(header as u16);
@@ -411,13 +432,13 @@ impl Scan {
             self.next_index.wrapping_add(u32::from((header as u16).wrapping_sub(self.next_index as u16)))
         };
         self.next_index = index.wrapping_add(1);
-        Some((Place { page: ring.page(), offset, len, index }, record))
+        Some(Place { page: ring.page(), offset, len, index })
     }
 }
 
 /// Puts repeated records in order: a record stands once one with a higher index follows.
 struct Order {
-    pending: Option<(Place, Record)>,
+    pending: Option<Place>,
     last: Option<Place>,
     /// Records below this index have been handed on.
     done: u32,
@@ -429,14 +450,14 @@ impl Order {
     }
 
     /// Takes the next record found; hands on the one before if it now stands.
-    fn see(&mut self, place: Place, record: Record) -> Option<(Place, Record)> {
-        let stands = self.pending.take().filter(|(before, _)| before.index < place.index);
-        if let Some((before, _)) = stands {
+    fn see(&mut self, place: Place) -> Option<Place> {
+        let stands = self.pending.take().filter(|before| before.index < place.index);
+        if let Some(before) = stands {
             self.done = before.index.wrapping_add(1);
         }
         self.last = Some(place);
         if place.index >= self.done {
-            self.pending = Some((place, record));
+            self.pending = Some(place);
         }
         stands
     }

@@ -38,7 +38,7 @@ use halfglass_protocol::crc32;
 pub(crate) const HEAD_MAX: usize = 116;
 
 /// The longest granule, in bytes.
-const GRANULE_MAX: usize = 16;
+pub(crate) const GRANULE_MAX: usize = 16;
 
 /// Cells burnt at a mount. One would do if no mount were ever cut; each further one allows for one more
 /// mount that was cut in the middle of its burning and whose traces read as blank.
