@@ -3,6 +3,7 @@
 pub mod asking;
 pub mod command;
 pub mod cuts;
+pub mod endurance;
 pub mod hurts;
 pub mod model;
 pub mod qemu;
