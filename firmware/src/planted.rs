@@ -15,10 +15,6 @@ pub enum Mistake {
     BurnsToZeros,
     /// The cell in which a word may have been cut is burnt too.
     BurnsTornCell,
-    /// The sequence word is written before the head.
-    SequenceFirst,
-    /// The head is written in one go, sequence word in front.
-    HeadInOneGo,
     /// A head is believed though its CRC does not match.
     NoHeadCheck,
     /// A commit that the flash refused is acknowledged.
@@ -43,13 +39,11 @@ pub enum Mistake {
 
 impl Mistake {
     /// All of them.
-    pub const ALL: [Mistake; 16] = [
+    pub const ALL: [Mistake; 14] = [
         Mistake::CountsOnes,
         Mistake::NoGap,
         Mistake::BurnsToZeros,
         Mistake::BurnsTornCell,
-        Mistake::SequenceFirst,
-        Mistake::HeadInOneGo,
         Mistake::NoHeadCheck,
         Mistake::AcknowledgesFailure,
         Mistake::TrustsBlankPage,

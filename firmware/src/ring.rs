@@ -500,36 +500,11 @@ impl Ring {
         running.update(content);
         let check = running.finish().to_le_bytes();
         bytes.get_mut(content_len..content_len + 4)?.copy_from_slice(&check);
-        if planted(Mistake::HeadInOneGo) {
-            return self.write_in_one_go(flash, page, &first, bytes.get(..content_len + 4)?);
-        }
-        if planted(Mistake::SequenceFirst) {
-            self.program(flash, page, 0, &first).ok()?;
-        }
         let mut offset = step;
         for chunk in bytes.get(..content_len + 4)?.chunks(step as usize) {
             self.program(flash, page, offset, chunk).ok()?;
             offset += step;
         }
-        if planted(Mistake::SequenceFirst) {
-            return Some(());
-        }
         self.program(flash, page, 0, &first).ok()
-    }
-
-    /// How not to do it.
-    fn write_in_one_go<F: NorFlash>(
-        &self,
-        flash: &mut F,
-        page: u16,
-        first: &[u8],
-        rest: &[u8],
-    ) -> Option<()> {
-        let mut bytes = [0xFF; GRANULE_MAX + 8 + HEAD_MAX + 4];
-        let step = granule::<F>() as usize;
-        bytes.get_mut(..first.len())?.copy_from_slice(first);
-        bytes.get_mut(step..step + rest.len())?.copy_from_slice(rest);
-        let len = round_up((step + rest.len()) as u32, step as u32) as usize;
-        flash.write(self.address(page, 0), bytes.get(..len)?).ok()
     }
 }
