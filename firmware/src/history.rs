@@ -200,7 +200,7 @@ impl<const L: usize> History<L> {
             if self.ring.room::<F>() >= cells::<F>(bytes.len()) {
                 match self.write(flash, self.next_index, bytes) {
                     Ok(()) => {
-                        take_in(&mut self.totals, record);
+                        self.totals.count(bytes);
                         self.next_index = self.next_index.wrapping_add(1);
                         return Ok(rolled);
                     }
@@ -355,17 +355,8 @@ fn count<F: NorFlash>(flash: &mut F, ring: &Ring, place: Place, totals: &mut Tot
     let content = place.offset + Ring::granule_len::<F>();
     if let Some(bytes) = bytes.get_mut(..usize::from(place.len))
         && ring.read_body_bytes(flash, place.page, content, bytes).is_some()
-        && let Some(record) = Record::decode(bytes)
     {
-        take_in(totals, &record);
-    }
-}
-
-fn take_in(totals: &mut Totals, record: &Record) {
-    match record {
-        Record::Span(span) => totals.add(span),
-        Record::Session(session) => totals.session = session.session,
-        _ => {}
+        totals.count(bytes);
     }
 }
 
