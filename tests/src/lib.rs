@@ -4,6 +4,7 @@ pub mod asking;
 pub mod command;
 pub mod cuts;
 pub mod endurance;
+pub mod frozen;
 pub mod hurts;
 pub mod model;
 pub mod qemu;
