@@ -2,7 +2,7 @@
 //! firmware runs through months in seconds ([`bench`]), also without knowing which flash it has ([`rig`]).
 //!
 //! For images that nobody wrote: [`ordeal`] puts a logger on one, behind a flash that counts ([`bounded`]), and [`forge`]
-//! makes the checks in one match whatever stands there.
+//! makes the checks in one match whatever stands there. [`slow`] is a board that stands still while its flash erases.
 
 pub mod bench;
 pub mod bounded;
@@ -10,3 +10,4 @@ pub mod flash;
 pub mod forge;
 pub mod ordeal;
 pub mod rig;
+pub mod slow;
