@@ -1,6 +1,7 @@
 //! Twenty-five years of a logger, and what they cost its flash.
 
 use clap::Parser;
+use halfglass_tests::endurance::life::Duty;
 use halfglass_tests::endurance::profile::{PROFILES, Profile};
 use halfglass_tests::endurance::{run, table};
 use std::io::{IsTerminal, Write};
@@ -44,10 +45,13 @@ fn main() -> ExitCode {
         next: AtomicUsize::new(0),
         done: AtomicUsize::new(0),
     };
+    // The longest first, so that no thread waits for another.
+    let mut order: Vec<usize> = (0..profiles.len()).collect();
+    order.sort_by_key(|at| !matches!(profiles[*at].duty, Duty::Chatter { .. }));
     let results = Mutex::new(vec![None; profiles.len()]);
     std::thread::scope(|scope| {
         for _ in 0..arguments.threads.max(1) {
-            scope.spawn(|| live(&profiles, asked, &progress, &results));
+            scope.spawn(|| live(&profiles, &order, asked, &progress, &results));
         }
         tell(&profiles, &progress, started);
     });
@@ -85,13 +89,14 @@ fn main() -> ExitCode {
 
 fn live(
     profiles: &[&Profile],
+    order: &[usize],
     asked: u32,
     progress: &Progress,
     results: &Mutex<Vec<Option<Result<run::Outcome, run::Fault>>>>,
 ) {
     loop {
-        let at = progress.next.fetch_add(1, Ordering::Relaxed);
-        let Some(profile) = profiles.get(at) else { return };
+        let Some(at) = order.get(progress.next.fetch_add(1, Ordering::Relaxed)).copied() else { return };
+        let profile = profiles[at];
         let day = |_| {
             progress.days_done.fetch_add(1, Ordering::Relaxed);
         };

@@ -40,10 +40,11 @@ pub fn row(profile: &Profile, outcome: &Outcome) -> String {
     )
 }
 
-/// How a life stands to its targets, scaled to 25 years: a sentence, and whether they are met.
+/// How a life of a year or more stands to its targets, scaled to 25 years: a sentence, and whether they are met.
 #[must_use]
 pub fn target(profile: &Profile, outcome: &Outcome) -> Option<(String, bool)> {
-    let target = profile.target?;
+    // In less than a year the worst page's last turn weighs too much.
+    let target = profile.target.filter(|_| outcome.days >= 365)?;
     let worst = f64::from(outcome.journal.worst) * 25.0 * 365.25 / f64::from(outcome.days);
     let mut met = worst <= f64::from(target.totals_erases_max);
     let mut told = format!(
