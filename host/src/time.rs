@@ -1,36 +1,67 @@
-//! Times as people write them, and as they are shown. Inside, an instant is milliseconds since 1970 in UTC.
+//! Times as people write them, and as they are shown. Inside, an instant is milliseconds since 1970 in UTC, and
+//! a time that is not known to the instant is a [`Moment`].
+
+mod clock;
+mod moment;
+
+pub use clock::{Clock, parse_offset, written_offset};
+pub use moment::Moment;
 
 use jiff::Timestamp;
 use jiff::civil::{Date, DateTime};
+
+/// How a time is written, for messages.
+const EXAMPLE: &str = "for instance 2026-03-01T08:00+00:00";
+
+/// What a text says about a time.
+enum Written {
+    /// RFC 3339 with an offset: milliseconds since 1970 in UTC.
+    Instant(i64),
+    /// Date and time of day by some clock.
+    Local(DateTime),
+    /// A date by some clock.
+    Day(Date),
+}
+
+/// What is written, or a sentence to put behind the place where it stood.
+fn read(text: &str) -> Result<Written, String> {
+    if text.is_empty() {
+        return Err(format!("there is no time here: write one with its offset from UTC, {EXAMPLE}"));
+    }
+    // What stands before the offset, if there is one, must be a date and a time of day, both written out.
+    if let Ok(instant) = text.parse::<Timestamp>() {
+        return Ok(Written::Instant(instant.as_millisecond()));
+    }
+    if text.len() <= 10
+        && let Ok(day) = text.parse::<Date>()
+    {
+        return Ok(Written::Day(day));
+    }
+    let local = text.parse::<DateTime>().map(Written::Local);
+    local.map_err(|_| format!("`{text}` is not a time: write date, time and offset from UTC, {EXAMPLE}"))
+}
+
+/// Why a time without an offset is refused.
+fn no_offset(text: &str, written: &Written) -> String {
+    match written {
+        Written::Day(_) => format!(
+            "`{text}` has no time of day and no offset from UTC: write the time and the offset, {EXAMPLE}"
+        ),
+        _ => format!(
+            "the time `{text}` has no offset from UTC, so it could mean many instants: write the offset, {EXAMPLE}"
+        ),
+    }
+}
 
 /// Reads RFC 3339 with an offset.
 ///
 /// # Errors
 /// What is wrong with it and what to write instead, as a sentence to put behind the place where it stood.
 pub fn parse_ms(text: &str) -> Result<i64, String> {
-    const EXAMPLE: &str = "for instance 2026-03-01T08:00+00:00";
-    // What stands before the offset, if there is one, must be a date and a time of day, both written out.
-    if text.parse::<Timestamp>().is_err() {
-        let what = if text.trim().is_empty() {
-            format!("there is no time here: write one with its offset from UTC, {EXAMPLE}")
-        } else if is_bare_date(text) {
-            format!(
-                "`{text}` has no time of day and no offset from UTC: write the time and the offset, {EXAMPLE}"
-            )
-        } else if text.parse::<DateTime>().is_ok() {
-            format!(
-                "the time `{text}` has no offset from UTC, so it could mean many instants: write the offset, {EXAMPLE}"
-            )
-        } else {
-            format!("`{text}` is not a time: write date, time and offset from UTC, {EXAMPLE}")
-        };
-        return Err(what);
+    match read(text.trim())? {
+        Written::Instant(ms) => Ok(ms),
+        written => Err(no_offset(text.trim(), &written)),
     }
-    text.parse::<Timestamp>().map(Timestamp::as_millisecond).map_err(|error| error.to_string())
-}
-
-fn is_bare_date(text: &str) -> bool {
-    text.len() <= 10 && text.parse::<Date>().is_ok()
 }
 
 /// RFC 3339 in UTC, to the second: `2026-03-01T08:00:00Z`.
