@@ -97,7 +97,10 @@ impl Place {
         let count = |table: &str| -> i64 {
             db.query_row(&format!("SELECT count(*) FROM {table}"), [], |row| row.get(0)).unwrap()
         };
-        ["dumps", "records", "readings", "fittings"].iter().map(|table| count(table)).sum()
+        let mut tables = db.prepare("SELECT name FROM sqlite_schema WHERE type = 'table'").unwrap();
+        let tables: Vec<String> =
+            tables.query_map([], |row| row.get(0)).unwrap().collect::<Result<_, _>>().unwrap();
+        tables.iter().map(|table| count(table)).sum()
     }
 
     /// Writes a file.

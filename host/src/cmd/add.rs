@@ -2,9 +2,14 @@
 
 use super::Outcome;
 use crate::ship::Folder;
-use crate::ship::facts::{self, Fields};
+use crate::ship::facts::{
+    Answer, Condition, Deferral, Fields, Fitting, Known, Leg, LoggerExchange, Reading, Window, Work, Zone,
+};
 use crate::store::{Kind, Store};
 use crate::{Error, Result};
+use clap::{Arg, ArgMatches, Command, FromArgMatches};
+use std::collections::BTreeMap;
+use std::marker::PhantomData;
 use std::path::Path;
 
 /// Arguments of `add`.
@@ -14,6 +19,10 @@ Examples:
   halfglass add reading --at 2026-03-01T08:00+00:00 --radar S-band --quantity transmit --hours 3121
   halfglass add fitting --at 2026-03-01T08:00+00:00 --radar S-band --part magnetron --serial B-2207 \\
       --counter-zeroed yes --removed-serial B-1950 --removed-because limit
+  halfglass add work --help                   an example of each kind stands in its own help
+
+Times are written as in the files: with their offset from UTC, or by the ship's clock once that is
+known (`halfglass import zones FILE`), also as a bare date, or as two times with a slash between.
 
 A fact is never edited. To correct one, add the right one with --corrects and the wrong one's number,
 which `halfglass show` lists.")]
@@ -27,79 +36,33 @@ pub struct Args {
 #[derive(Debug, clap::Subcommand)]
 pub enum What {
     /// A figure read from a radar's own hour counter
-    Reading(ReadingArgs),
+    Reading(Written<Reading>),
     /// A part put in
-    Fitting(FittingArgs),
+    Fitting(Written<Fitting>),
+    /// Work without a renewal: paint, grease, an inspection
+    Work(Written<Work>),
+    /// A renewal put off, with leave
+    Deferral(Written<Deferral>),
+    /// What was found out about a finding: it stays closed until there is new evidence
+    Answer(Written<Answer>),
+    /// A measurement of a part's state: tube current, performance monitor, tuning
+    Condition(Written<Condition>),
+    /// A logger exchanged: from then on another one watches the radar
+    Logger(Written<LoggerExchange>),
+    /// The offset from UTC that the ship's clock had from some instant on
+    Zone(Written<Zone>),
+    /// A stretch of the voyage, past or planned
+    Leg(Written<Leg>),
+    /// A stay in which work can be done
+    Window(Written<Window>),
 }
 
-/// Arguments of `add reading`.
-#[derive(Debug, clap::Args)]
-pub struct ReadingArgs {
-    /// When it was read, with the offset from UTC
-    #[arg(long, value_name = "TIME")]
-    at: String,
-    /// The radar, as in ship.toml
-    #[arg(long, value_name = "NAME")]
-    radar: String,
-    /// Which counter: supply, heater, transmit or motor
-    #[arg(long, value_name = "ROLE")]
-    quantity: String,
-    /// What it showed
-    #[arg(long, value_name = "HOURS", allow_hyphen_values = true)]
-    hours: String,
-    /// The transceiver that the display showed
-    #[arg(long, value_name = "NAME")]
-    source: Option<String>,
-    /// Who read it
-    #[arg(long, value_name = "NAME")]
-    by: Option<String>,
-    /// The number of the reading that this one corrects
-    #[arg(long, value_name = "NUMBER")]
+/// One kind of fact as written on the command line: an option for each of its columns, and --corrects.
+#[derive(Debug)]
+pub struct Written<F> {
+    texts: BTreeMap<&'static str, String>,
     corrects: Option<i64>,
-}
-
-/// Arguments of `add fitting`.
-#[derive(Debug, clap::Args)]
-pub struct FittingArgs {
-    /// When it was put in, with the offset from UTC
-    #[arg(long, value_name = "TIME")]
-    at: String,
-    /// The radar, as in ship.toml
-    #[arg(long, value_name = "NAME")]
-    radar: String,
-    /// The part, as in ship.toml
-    #[arg(long, value_name = "NAME")]
-    part: String,
-    /// Its serial
-    #[arg(long, value_name = "SERIAL")]
-    serial: String,
-    /// Was the radar's own counter set back to zero: yes or no
-    #[arg(long, value_name = "YES/NO")]
-    counter_zeroed: String,
-    /// When it was set back, if not at once
-    #[arg(long, value_name = "TIME")]
-    zeroed_at: Option<String>,
-    /// What the counter showed before
-    #[arg(long, value_name = "HOURS", allow_hyphen_values = true)]
-    counter_before: Option<String>,
-    /// What it showed after
-    #[arg(long, value_name = "HOURS", allow_hyphen_values = true)]
-    counter_after: Option<String>,
-    /// Hours that the part had run before; needed for one that was in before the logger was
-    #[arg(long, value_name = "HOURS", allow_hyphen_values = true)]
-    hours_at_fit: Option<String>,
-    /// The serial of the part taken out
-    #[arg(long, value_name = "SERIAL")]
-    removed_serial: Option<String>,
-    /// Why it was taken out: limit, failed, weak, damaged, moved or unknown
-    #[arg(long, value_name = "REASON")]
-    removed_because: Option<String>,
-    /// Who did it
-    #[arg(long, value_name = "NAME")]
-    by: Option<String>,
-    /// The number of the fitting that this one corrects
-    #[arg(long, value_name = "NUMBER")]
-    corrects: Option<i64>,
+    kind: PhantomData<F>,
 }
 
 /// Runs it.
@@ -108,27 +71,23 @@ pub struct FittingArgs {
 /// A field is wrong, or the ship folder cannot be used; nothing was added.
 pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let folder = Folder::open(ship)?;
-    let settings = folder.settings()?;
     match &args.what {
-        What::Reading(args) => add(&folder, &facts::reading(args, &settings)?, args.corrects),
-        What::Fitting(args) => {
-            let fact = facts::fitting(args, &settings)?;
-            add(&folder, &fact, args.corrects)?;
-            explain(&fact);
-            Ok(Outcome::Fine)
-        }
+        What::Reading(written) => written.add(&folder).map(drop)?,
+        What::Fitting(written) => explain(&written.add(&folder)?),
+        What::Work(written) => written.add(&folder).map(drop)?,
+        What::Deferral(written) => written.add(&folder).map(drop)?,
+        What::Answer(written) => written.add(&folder).map(drop)?,
+        What::Condition(written) => written.add(&folder).map(drop)?,
+        What::Logger(written) => written.add(&folder).map(drop)?,
+        What::Zone(written) => written.add(&folder).map(drop)?,
+        What::Leg(written) => written.add(&folder).map(drop)?,
+        What::Window(written) => written.add(&folder).map(drop)?,
     }
-}
-
-fn add<F: Kind>(folder: &Folder, fact: &F, corrects: Option<i64>) -> Result<Outcome> {
-    let (number, new) = Store::open(&folder.store_path())?.add(fact, corrects)?;
-    let state = if new { "kept" } else { "was here already" };
-    println!("The {} {state}; its number is {number}.", F::NAME);
     Ok(Outcome::Fine)
 }
 
 /// A part that was not new when it was put in is the one thing that no record can tell later.
-fn explain(fact: &facts::Fitting) {
+fn explain(fact: &Fitting) {
     if fact.hours_at_fit.is_none() {
         println!(
             "It counts as new when put in. If it was not, add it again with --hours-at-fit and --corrects."
@@ -136,52 +95,70 @@ fn explain(fact: &facts::Fitting) {
     }
 }
 
-impl Fields for ReadingArgs {
-    fn text(&self, field: &str) -> &str {
-        match field {
-            "at" => &self.at,
-            "radar" => &self.radar,
-            "quantity" => &self.quantity,
-            "hours" => &self.hours,
-            "source" => given(self.source.as_ref()),
-            "by" => given(self.by.as_ref()),
-            _ => "",
+impl<F: Kind> Written<F> {
+    fn add(&self, folder: &Folder) -> Result<F> {
+        let settings = folder.settings()?;
+        let mut store = Store::open(&folder.store_path())?;
+        let fact = F::check(self, &Known { settings: &settings, clock: &store.clock()? })?;
+        let (number, new) = store.add(&fact, self.corrects)?;
+        let state = if new { "kept" } else { "was here already" };
+        println!("The {} {state}; its number is {number}.", F::NAME);
+        if !fact.at().is_exact() {
+            println!("Its time is kept as {} UTC.", fact.at().minute());
         }
+        Ok(fact)
+    }
+}
+
+impl<F> Fields for Written<F> {
+    fn text(&self, field: &str) -> &str {
+        self.texts.get(field).map_or("", |text| text.trim())
     }
 
     fn error(&self, field: &str, what: &str) -> Error {
-        wrong(field, what)
+        Error::input(format!("--{}: {what}", option(field)), "Nothing was added.")
     }
 }
 
-impl Fields for FittingArgs {
-    fn text(&self, field: &str) -> &str {
-        match field {
-            "at" => &self.at,
-            "radar" => &self.radar,
-            "part" => &self.part,
-            "serial" => &self.serial,
-            "counter_zeroed" => &self.counter_zeroed,
-            "zeroed_at" => given(self.zeroed_at.as_ref()),
-            "counter_before" => given(self.counter_before.as_ref()),
-            "counter_after" => given(self.counter_after.as_ref()),
-            "hours_at_fit" => given(self.hours_at_fit.as_ref()),
-            "removed_serial" => given(self.removed_serial.as_ref()),
-            "removed_because" => given(self.removed_because.as_ref()),
-            "by" => given(self.by.as_ref()),
-            _ => "",
-        }
+/// A column's name as an option.
+fn option(column: &str) -> String {
+    column.replace('_', "-")
+}
+
+impl<F: Kind> clap::Args for Written<F> {
+    fn augment_args(command: Command) -> Command {
+        let options = F::COLUMNS.iter().map(|column| {
+            Arg::new(column.name)
+                .long(option(column.name))
+                .value_name(column.takes)
+                .help(column.help)
+                .required(column.needed)
+                .allow_hyphen_values(column.signed)
+        });
+        let corrects = Arg::new("corrects")
+            .long("corrects")
+            .value_name("NUMBER")
+            .help(format!("The number of the {} that this one corrects", F::NAME))
+            .value_parser(clap::value_parser!(i64));
+        command.args(options).arg(corrects).after_help(format!("Example:\n  halfglass {}", F::EXAMPLE))
     }
 
-    fn error(&self, field: &str, what: &str) -> Error {
-        wrong(field, what)
+    fn augment_args_for_update(command: Command) -> Command {
+        Self::augment_args(command)
     }
 }
 
-fn given(value: Option<&String>) -> &str {
-    value.map_or("", String::as_str)
-}
+impl<F: Kind> FromArgMatches for Written<F> {
+    fn from_arg_matches(matches: &ArgMatches) -> std::result::Result<Self, clap::Error> {
+        let texts = F::COLUMNS.iter().filter_map(|column| {
+            matches.get_one::<String>(column.name).map(|text| (column.name, text.clone()))
+        });
+        let corrects = matches.get_one::<i64>("corrects").copied();
+        Ok(Written { texts: texts.collect(), corrects, kind: PhantomData })
+    }
 
-fn wrong(field: &str, what: &str) -> Error {
-    Error::input(format!("--{}: {what}", field.replace('_', "-")), "Nothing was added.")
+    fn update_from_arg_matches(&mut self, matches: &ArgMatches) -> std::result::Result<(), clap::Error> {
+        *self = Self::from_arg_matches(matches)?;
+        Ok(())
+    }
 }

@@ -4,7 +4,8 @@ use super::{Outcome, due, pull};
 use crate::link::client::{Client, Patience};
 use crate::link::pull::{Options as PullOptions, Pull};
 use crate::output::print;
-use crate::ship::{Folder, facts};
+use crate::ship::Folder;
+use crate::ship::facts::{self, Fitting, Known, Reading};
 use crate::simulate::invented::folder::{fill, prepare};
 use crate::simulate::invented::{END_MS, Invented, START_MS, Story, WARM_UP_S};
 use crate::simulate::pty::Pty;
@@ -165,8 +166,10 @@ fn import_written(dir: &Path) -> Result<()> {
     let folder = Folder::open(dir)?;
     let settings = folder.settings()?;
     let mut store = Store::open(&folder.store_path())?;
-    let fittings = store.add_all(&facts::fittings(&dir.join("fittings.csv"), &settings)?)?;
-    let readings = store.add_all(&facts::readings(&dir.join("readings.csv"), &settings)?)?;
+    let known = Known { settings: &settings, clock: &store.clock()? };
+    let fittings = facts::read_file::<Fitting>(&dir.join("fittings.csv"), &known)?;
+    let readings = facts::read_file::<Reading>(&dir.join("readings.csv"), &known)?;
+    let (fittings, readings) = (store.add_all(&fittings)?, store.add_all(&readings)?);
     print(&format!(
         "   ship.toml: {} radars, {} parts with their limits.\n   fittings.csv: {fittings} parts put in.\n   \
          readings.csv: {readings} readings of the radars' own counters.",

@@ -102,8 +102,8 @@ fn logger(store: &Store, device_id: u64, now_ms: i64) -> Result<Option<Logger>> 
 }
 
 fn question(radar: &Radar, part: &Part, fittings: &[Kept<Fitting>], as_of_ms: i64) -> Question {
-    let own = |fit: &&Fitting| fit.radar == part.radar && fit.part == part.name && fit.at_ms <= as_of_ms;
-    let fitting = fittings.iter().map(|kept| &kept.fact).filter(own).max_by_key(|fit| fit.at_ms);
+    let own = |fit: &&Fitting| fit.radar == part.radar && fit.part == part.name && fit.at.lo_ms() <= as_of_ms;
+    let fitting = fittings.iter().map(|kept| &kept.fact).filter(own).max_by_key(|fit| fit.at_ms());
     Question {
         radar: radar.name.clone(),
         part: part.name.clone(),
@@ -119,7 +119,7 @@ fn question(radar: &Radar, part: &Part, fittings: &[Kept<Fitting>], as_of_ms: i6
         warn_h: part.warn_h,
         lead_time_days: part.lead_time_days,
         fitting: fitting.map(|fit| Fitted {
-            at_ms: fit.at_ms,
+            at_ms: fit.at.best_ms_by(as_of_ms),
             serial: fit.serial.clone(),
             hours_at_fit: fit.hours_at_fit,
         }),

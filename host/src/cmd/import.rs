@@ -1,22 +1,29 @@
 //! `halfglass import`: files into the ship folder, each wholly or not at all.
 
 use super::Outcome;
-use crate::ship::{Folder, facts};
+use crate::ship::Folder;
+use crate::ship::facts::{
+    self, Answer, Condition, Deferral, Fitting, Known, Leg, LoggerExchange, Reading, Window, Work, Zone,
+};
 use crate::store::{Kind, Store};
 use crate::{Error, Result};
+use clap::{ArgMatches, FromArgMatches};
+use std::marker::PhantomData;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `import`.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
+  halfglass import zones zones.csv            first of all, if the other files hold local times
   halfglass import dump 3f9c11d2a07be458-0-812.hgd
-  halfglass import readings readings.csv      at,radar,quantity,hours and, if wanted, source,by
-  halfglass import fittings fittings.csv      at,radar,part,serial,counter_zeroed and, if wanted,
-                                              zeroed_at,counter_before,counter_after,hours_at_fit,
-                                              removed_serial,removed_because,by
+  halfglass import readings readings.csv
+  halfglass import readings --help            the columns of the file, and what stands in them
 
-Times carry their offset from UTC, for instance 2026-03-01T08:00+00:00. Importing twice changes nothing.")]
+Times carry their offset from UTC, for instance 2026-03-01T08:00+00:00. Once the zones are imported,
+local times (2026-03-01T08:00) and bare dates (2026-03-01: some time on that day) are understood too;
+so is a time that is only known to lie between two: 2026-03-01/2026-03-03. What was meant is kept in
+UTC, so zones that are imported later change nothing that is here. Importing twice changes nothing.")]
 pub struct Args {
     /// What the file is
     #[command(subcommand)]
@@ -33,17 +40,32 @@ pub enum What {
         file: PathBuf,
     },
     /// Readings of the radars' own hour counters
-    Readings {
-        /// A CSV file
-        #[arg(value_name = "FILE")]
-        file: PathBuf,
-    },
+    Readings(CsvFile<Reading>),
     /// Parts put in
-    Fittings {
-        /// A CSV file
-        #[arg(value_name = "FILE")]
-        file: PathBuf,
-    },
+    Fittings(CsvFile<Fitting>),
+    /// Measurements of a part's state: tube current, performance monitor, tuning
+    Conditions(CsvFile<Condition>),
+    /// The ship's clock: which offset from UTC it had from when on
+    Zones(CsvFile<Zone>),
+    /// The voyage, past and planned: at sea, in port, at anchor
+    Legs(CsvFile<Leg>),
+    /// Stays in which work can be done
+    Windows(CsvFile<Window>),
+    /// Work without a renewal: paint, grease, an inspection
+    Works(CsvFile<Work>),
+    /// What was found out about findings
+    Answers(CsvFile<Answer>),
+    /// Renewals put off, with leave
+    Deferrals(CsvFile<Deferral>),
+    /// Loggers exchanged
+    Loggers(CsvFile<LoggerExchange>),
+}
+
+/// A CSV file of one kind of fact. Its help lists the kind's columns.
+#[derive(Debug)]
+pub struct CsvFile<F> {
+    file: PathBuf,
+    kind: PhantomData<F>,
 }
 
 /// Runs it.
@@ -53,30 +75,81 @@ pub enum What {
 pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let folder = Folder::open(ship)?;
     match &args.what {
-        What::Dump { file } => {
-            let bytes = std::fs::read(file).map_err(|error| Error::file("read", file, &error))?;
-            let mut store = Store::open(&folder.store_path())?;
-            let imported = store.import_dump(&bytes, &file.display().to_string())?;
-            let header = imported.header;
-            if imported.known {
-                println!("This dump was here already: nothing changed.");
-            } else {
-                println!(
-                    "Logger {:016x}: {} records, {} new.",
-                    header.device_id,
-                    header.to - header.from,
-                    imported.records_new
-                );
-            }
-        }
-        What::Readings { file } => add_all(&folder, &facts::readings(file, &folder.settings()?)?)?,
-        What::Fittings { file } => add_all(&folder, &facts::fittings(file, &folder.settings()?)?)?,
+        What::Dump { file } => dump(&folder, file)?,
+        What::Readings(file) => file.import(&folder)?,
+        What::Fittings(file) => file.import(&folder)?,
+        What::Conditions(file) => file.import(&folder)?,
+        What::Zones(file) => file.import(&folder)?,
+        What::Legs(file) => file.import(&folder)?,
+        What::Windows(file) => file.import(&folder)?,
+        What::Works(file) => file.import(&folder)?,
+        What::Answers(file) => file.import(&folder)?,
+        What::Deferrals(file) => file.import(&folder)?,
+        What::Loggers(file) => file.import(&folder)?,
     }
     Ok(Outcome::Fine)
 }
 
-fn add_all<F: Kind>(folder: &Folder, facts: &[F]) -> Result<()> {
-    let new = Store::open(&folder.store_path())?.add_all(facts)?;
-    println!("{} {}s in the file, {new} new.", facts.len(), F::NAME);
+fn dump(folder: &Folder, file: &Path) -> Result<()> {
+    let bytes = std::fs::read(file).map_err(|error| Error::file("read", file, &error))?;
+    let mut store = Store::open(&folder.store_path())?;
+    let imported = store.import_dump(&bytes, &file.display().to_string())?;
+    let header = imported.header;
+    if imported.known {
+        println!("This dump was here already: nothing changed.");
+    } else {
+        println!(
+            "Logger {:016x}: {} records, {} new.",
+            header.device_id,
+            header.to - header.from,
+            imported.records_new
+        );
+    }
     Ok(())
+}
+
+impl<F: Kind> CsvFile<F> {
+    fn import(&self, folder: &Folder) -> Result<()> {
+        let settings = folder.settings()?;
+        let mut store = Store::open(&folder.store_path())?;
+        let known = Known { settings: &settings, clock: &store.clock()? };
+        let facts = facts::read_file::<F>(&self.file, &known)?;
+        let new = store.add_all(&facts)?;
+        println!("{} {}s in the file, {new} new.", facts.len(), F::NAME);
+        Ok(())
+    }
+}
+
+impl<F: Kind> clap::Args for CsvFile<F> {
+    fn augment_args(command: clap::Command) -> clap::Command {
+        let file = clap::Arg::new("file")
+            .value_name("FILE")
+            .help("A CSV file with a header row (RFC 4180)")
+            .required(true)
+            .value_parser(clap::value_parser!(PathBuf));
+        let width = F::COLUMNS.iter().map(|column| column.name.len()).max().unwrap_or(0);
+        let mut columns = String::from("Columns, in any order:\n");
+        for column in F::COLUMNS {
+            let wanted = if column.needed { "" } else { " (optional)" };
+            columns.push_str(&format!("  {:width$}  {}{wanted}\n", column.name, column.help));
+        }
+        command.arg(file).after_help(columns)
+    }
+
+    fn augment_args_for_update(command: clap::Command) -> clap::Command {
+        Self::augment_args(command)
+    }
+}
+
+impl<F: Kind> FromArgMatches for CsvFile<F> {
+    fn from_arg_matches(matches: &ArgMatches) -> std::result::Result<Self, clap::Error> {
+        let file = matches.get_one::<PathBuf>("file").cloned();
+        let file = file.ok_or_else(|| clap::Error::new(clap::error::ErrorKind::MissingRequiredArgument))?;
+        Ok(CsvFile { file, kind: PhantomData })
+    }
+
+    fn update_from_arg_matches(&mut self, matches: &ArgMatches) -> std::result::Result<(), clap::Error> {
+        *self = Self::from_arg_matches(matches)?;
+        Ok(())
+    }
 }

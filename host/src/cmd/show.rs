@@ -2,10 +2,12 @@
 
 use super::Outcome;
 use crate::output;
-use crate::output::show::{Contents, Holdings};
+use crate::output::show::{Contents, Holdings, Listed};
 use crate::ship::Folder;
-use crate::ship::facts::{Fitting, Reading};
-use crate::store::{Store, read_dump};
+use crate::ship::facts::{
+    Answer, Condition, Deferral, Fitting, Leg, LoggerExchange, Reading, Window, Work, Zone,
+};
+use crate::store::{Kind, Store, read_dump};
 use crate::time;
 use crate::timeline::Timeline;
 use crate::timeline::dating::Dating;
@@ -47,24 +49,38 @@ fn show_dump(file: &Path, json: bool) -> Result<Outcome> {
     let dating = Dating::new(&timeline.anchors, now_ms.unwrap_or(0).max(time::now_ms()));
     let lost = dump.records().filter(|(_, record)| record.is_none()).count();
     let contents = Contents { header: dump.header, lost, timeline: &timeline, dating: &dating };
-    println!(
-        "{}",
-        if json { output::show::dump_json(&contents) } else { output::show::dump_text(&contents) }
-    );
+    output::print(&if json {
+        output::show::dump_json(&contents)
+    } else {
+        output::show::dump_text(&contents)
+    })?;
     Ok(Outcome::Fine)
 }
 
 fn show_folder(ship: &Path, json: bool) -> Result<Outcome> {
     let folder = Folder::open(ship)?;
     let store = Store::open(&folder.store_path())?;
-    let holdings = Holdings {
-        loggers: store.loggers()?,
-        readings: store.standing::<Reading>()?,
-        fittings: store.standing::<Fitting>()?,
-    };
-    println!(
-        "{}",
-        if json { output::show::folder_json(&holdings) } else { output::show::folder_text(&holdings) }
-    );
+    let kinds = vec![
+        listed::<Reading>(&store)?,
+        listed::<Fitting>(&store)?,
+        listed::<Work>(&store)?,
+        listed::<Condition>(&store)?,
+        listed::<Answer>(&store)?,
+        listed::<Deferral>(&store)?,
+        listed::<LoggerExchange>(&store)?,
+        listed::<Leg>(&store)?,
+        listed::<Window>(&store)?,
+        listed::<Zone>(&store)?,
+    ];
+    let holdings = Holdings { loggers: store.loggers()?, kinds };
+    output::print(&if json {
+        output::show::folder_json(&holdings)
+    } else {
+        output::show::folder_text(&holdings)
+    })?;
     Ok(Outcome::Fine)
+}
+
+fn listed<F: Kind>(store: &Store) -> Result<Listed> {
+    Ok(Listed::of(&store.standing::<F>()?))
 }

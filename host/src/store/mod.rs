@@ -1,10 +1,14 @@
 //! Facts in SQLite, append-only. An import happens wholly or not at all, and twice is once.
 
+mod as_of;
 mod dumps;
 mod facts;
+mod kinds;
 
+pub use as_of::{Facts, Watch};
 pub use dumps::{Imported, read_dump};
-pub use facts::{Kept, Kind};
+pub use facts::Kept;
+pub use kinds::Kind;
 
 use crate::{Error, Result};
 use rusqlite::Connection;
@@ -13,7 +17,8 @@ use std::time::Duration;
 
 /// The steps from an empty database to the present format, oldest first. A step that was released is never
 /// changed: a new format is a new step.
-const MIGRATIONS: [&str; 1] = [include_str!("migrations/001_facts.sql")];
+const MIGRATIONS: [&str; 2] =
+    [include_str!("migrations/001_facts.sql"), include_str!("migrations/002_more_kinds.sql")];
 
 /// The facts of one ship.
 #[derive(Debug)]
@@ -99,5 +104,7 @@ fn sql_error(path: &Path, doing: &str, error: &rusqlite::Error) -> Error {
     Error::input(format!("cannot {doing} {} ({error})", path.display()), advice)
 }
 
+#[cfg(test)]
+mod facts_tests;
 #[cfg(test)]
 mod tests;

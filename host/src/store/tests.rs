@@ -1,5 +1,6 @@
 use super::*;
 use crate::ship::facts::Reading;
+use crate::time::Moment;
 use halfglass_protocol::dump::{Header, Writer};
 use halfglass_protocol::record::{Record, Span, Totals};
 
@@ -98,7 +99,14 @@ fn facts_cannot_be_edited() {
 }
 
 fn reading(hours: f64) -> Reading {
-    Reading { at_ms: 5, radar: "S".into(), quantity: "transmit".into(), hours, source: None, by: None }
+    Reading {
+        at: Moment::exact(5),
+        radar: "S".into(),
+        quantity: "transmit".into(),
+        hours,
+        source: None,
+        by: None,
+    }
 }
 
 #[test]

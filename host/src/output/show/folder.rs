@@ -1,19 +1,89 @@
 //! A ship folder's facts, with the numbers by which a correction names them.
 
 use super::section;
-use crate::ship::facts::{Fitting, Reading};
-use crate::store::Kept;
-use crate::time;
-use serde_json::json;
+use crate::store::{Kept, Kind};
+use crate::time::{self, Clock, Moment};
+use serde_json::{Map, Value, json};
 
 /// What a ship folder holds.
 pub struct Holdings {
     /// Loggers: device id, dumps, records.
     pub loggers: Vec<(String, u32, u32)>,
-    /// Readings that stand.
-    pub readings: Vec<Kept<Reading>>,
-    /// Fittings that stand.
-    pub fittings: Vec<Kept<Fitting>>,
+    /// The facts that people wrote and that stand, kind by kind.
+    pub kinds: Vec<Listed>,
+}
+
+/// The facts of one kind, as they are shown.
+pub struct Listed {
+    /// What they are called, in one word.
+    name: &'static str,
+    heading: Vec<String>,
+    right: Vec<String>,
+    rows: Vec<Vec<String>>,
+    json: Vec<Value>,
+}
+
+/// What a column takes that is set flush right.
+const FIGURES: [&str; 3] = ["HOURS", "NUMBER", "MILES"];
+
+impl Listed {
+    /// These facts. A column in which nothing stands is left out of the table.
+    #[must_use]
+    pub fn of<F: Kind>(facts: &[Kept<F>]) -> Listed {
+        let all: Vec<Vec<String>> = facts.iter().map(|kept| kept.fact.row()).collect();
+        let mut heading = vec!["Number".to_owned()];
+        let mut right = heading.clone();
+        let mut rows: Vec<Vec<String>> = facts.iter().map(|kept| vec![kept.id.to_string()]).collect();
+        for (at, column) in F::COLUMNS.iter().enumerate() {
+            let cells: Vec<&str> = all.iter().map(|row| row.get(at).map_or("", String::as_str)).collect();
+            if cells.iter().all(|cell| cell.is_empty()) {
+                continue;
+            }
+            let is_time = column.takes == "TIME";
+            let title = in_words(column.name) + if is_time { " (UTC)" } else { "" };
+            if FIGURES.contains(&column.takes) {
+                right.push(title.clone());
+            }
+            heading.push(title);
+            for (row, cell) in rows.iter_mut().zip(cells) {
+                let moment = if is_time { Clock::default().moment(cell).ok() } else { None };
+                row.push(moment.map_or_else(|| cell.to_owned(), Moment::minute));
+            }
+        }
+        Listed { name: F::TABLE, heading, right, rows, json: facts.iter().map(object).collect() }
+    }
+}
+
+/// A name in words: `hours_at_fit` becomes `Hours at fit`.
+fn in_words(name: &str) -> String {
+    let mut words = name.replace('_', " ");
+    if let Some(first) = words.get_mut(..1) {
+        first.make_ascii_uppercase();
+    }
+    words
+}
+
+/// A fact for programs. Times are RFC 3339; one that is not known to the instant has its bounds beside it.
+fn object<F: Kind>(kept: &Kept<F>) -> Value {
+    // A fact is kept as JSON, so it can be made JSON.
+    let fields = match serde_json::to_value(&kept.fact) {
+        Ok(Value::Object(fields)) => fields,
+        _ => Map::new(),
+    };
+    let mut object = Map::from_iter([("number".to_owned(), json!(kept.id))]);
+    for (key, value) in fields {
+        let Some(name) = key.strip_suffix("_ms") else {
+            object.insert(key, value);
+            continue;
+        };
+        let moment = serde_json::from_value::<Moment>(value).ok();
+        object.insert(name.to_owned(), json!(moment.map(|moment| time::rfc3339(moment.best_ms()))));
+        if let Some(moment) = moment.filter(|moment| !moment.is_exact()) {
+            object.insert(format!("{name}_low"), json!(time::rfc3339(moment.lo_ms())));
+            object.insert(format!("{name}_high"), json!(time::rfc3339(moment.hi_ms())));
+        }
+    }
+    Value::Object(object)
 }
 
 /// The folder in tables.
@@ -24,65 +94,33 @@ pub fn folder_text(holdings: &Holdings) -> String {
         .iter()
         .map(|(device, dumps, records)| vec![device.clone(), dumps.to_string(), records.to_string()])
         .collect();
-    let readings: Vec<Vec<String>> = holdings
-        .readings
-        .iter()
-        .map(|Kept { id, fact }| {
-            vec![
-                id.to_string(),
-                time::minute(fact.at_ms),
-                fact.radar.clone(),
-                fact.quantity.clone(),
-                format!("{}", fact.hours),
-                fact.by.clone().unwrap_or_default(),
-            ]
-        })
-        .collect();
-    let fittings: Vec<Vec<String>> = holdings
-        .fittings
-        .iter()
-        .map(|Kept { id, fact }| {
-            vec![
-                id.to_string(),
-                time::minute(fact.at_ms),
-                fact.radar.clone(),
-                fact.part.clone(),
-                fact.serial.clone(),
-                fact.hours_at_fit.map_or_else(|| "new".to_owned(), |h| format!("{h}")),
-                if fact.counter_zeroed { "yes" } else { "no" }.to_owned(),
-                fact.by.clone().unwrap_or_default(),
-            ]
-        })
-        .collect();
-    let logger_heading = ["Logger", "Dumps", "Records"];
-    let reading_heading = ["Number", "At (UTC)", "Radar", "Quantity", "Hours", "By"];
-    let fitting_heading =
-        ["Number", "At (UTC)", "Radar", "Part", "Serial", "Hours before", "Counter zeroed", "By"];
-    let mut text = section("Loggers", &logger_heading, &logger_heading[1..], &loggers);
-    text.push_str(&section("Readings", &reading_heading, &["Number", "Hours"], &readings));
-    text.push_str(&section("Fittings", &fitting_heading, &["Number", "Hours before"], &fittings));
+    let heading = ["Logger", "Dumps", "Records"];
+    let mut text = section("Loggers", &heading, &heading[1..], &loggers);
+    for kind in holdings.kinds.iter().filter(|kind| !kind.rows.is_empty()) {
+        let heading: Vec<&str> = kind.heading.iter().map(String::as_str).collect();
+        let right: Vec<&str> = kind.right.iter().map(String::as_str).collect();
+        text.push_str(&section(&in_words(kind.name), &heading, &right, &kind.rows));
+    }
+    let empty = holdings.kinds.iter().filter(|kind| kind.rows.is_empty());
+    let empty: Vec<String> = empty.map(|kind| kind.name.replace('_', " ")).collect();
+    if !empty.is_empty() {
+        text.push_str(&format!("\nNone yet: {}.\n", empty.join(", ")));
+    }
     text.trim().to_owned()
 }
 
 /// The folder as JSON, version 1.
 #[must_use]
 pub fn folder_json(holdings: &Holdings) -> String {
-    let value = json!({
-        "version": 1,
-        "loggers": holdings.loggers.iter().map(|(device, dumps, records)| json!({
+    let loggers = holdings.loggers.iter().map(|(device, dumps, records)| {
+        json!({
             "logger": device, "dumps": dumps, "records": records,
-        })).collect::<Vec<_>>(),
-        "readings": holdings.readings.iter().map(|Kept { id, fact }| json!({
-            "number": id, "at": time::rfc3339(fact.at_ms), "radar": fact.radar, "quantity": fact.quantity,
-            "hours": fact.hours, "source": fact.source, "by": fact.by,
-        })).collect::<Vec<_>>(),
-        "fittings": holdings.fittings.iter().map(|Kept { id, fact }| json!({
-            "number": id, "at": time::rfc3339(fact.at_ms), "radar": fact.radar, "part": fact.part,
-            "serial": fact.serial, "counter_zeroed": fact.counter_zeroed,
-            "zeroed_at": fact.zeroed_at_ms.map(time::rfc3339), "counter_before": fact.counter_before,
-            "counter_after": fact.counter_after, "hours_at_fit": fact.hours_at_fit,
-            "removed_serial": fact.removed_serial, "removed_because": fact.removed_because, "by": fact.by,
-        })).collect::<Vec<_>>(),
+        })
     });
+    let mut value =
+        Map::from_iter([("version".to_owned(), json!(1)), ("loggers".to_owned(), loggers.collect())]);
+    for kind in &holdings.kinds {
+        value.insert(kind.name.to_owned(), json!(kind.json));
+    }
     serde_json::to_string_pretty(&value).unwrap_or_default()
 }

@@ -6,7 +6,7 @@ mod folder;
 
 pub use dump_json::dump_json;
 pub use dump_text::dump_text;
-pub use folder::{Holdings, folder_json, folder_text};
+pub use folder::{Holdings, Listed, folder_json, folder_text};
 
 use super::table::table;
 use crate::timeline::curve::Curve;

@@ -196,7 +196,9 @@ fn readings(invented: &Invented) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ship::{Settings, facts};
+    use crate::ship::Settings;
+    use crate::ship::facts::{self, Fitting, Known, Reading};
+    use crate::time::Clock;
 
     #[test]
     fn what_is_written_is_what_the_commands_read() {
@@ -207,9 +209,10 @@ mod tests {
         let text = fs::read_to_string(dir.path().join("ship.toml")).unwrap();
         let settings = Settings::parse(&text, "ship.toml").unwrap();
         assert_eq!(settings.radars[0].logger, invented.stories[0].device_id);
-        let fittings = facts::fittings(&dir.path().join("fittings.csv"), &settings).unwrap();
+        let known = Known { settings: &settings, clock: &Clock::default() };
+        let fittings: Vec<Fitting> = facts::read_file(&dir.path().join("fittings.csv"), &known).unwrap();
         assert_eq!(fittings.len(), 5);
-        let readings = facts::readings(&dir.path().join("readings.csv"), &settings).unwrap();
+        let readings: Vec<Reading> = facts::read_file(&dir.path().join("readings.csv"), &known).unwrap();
         assert_eq!(readings.len(), 36);
         for name in FILES {
             assert!(dir.path().join(name).exists() || name == "halfglass.db", "{name}");
