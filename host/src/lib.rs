@@ -3,7 +3,8 @@
 //! ```text
 //!  cli, cmd/    arguments in, exit code out; one file per subcommand; the only rooms that read the clock
 //!  link/        port discovery, a client with deadlines, the pull
-//!  ship/        what people write: ship.toml, readings.csv, fittings.csv, times
+//!  ship/        what people write: ship.toml, and facts by file or by hand
+//!  time         times as intervals, the ship's clock
 //!  store/       facts in SQLite, append-only
 //!  timeline/    a logger's records -> totals at each instant           pure: no I/O, no clock
 //!  due/         totals, fittings and limits -> hours and dates         pure: no I/O, no clock

@@ -5,6 +5,7 @@ use crate::link::ports::{self, Found};
 use crate::link::pull::{Event, Options, Pull};
 use crate::output::progress::Progress;
 use crate::ship::Folder;
+use crate::ship::facts::LoggerExchange;
 use crate::store::Store;
 use crate::time;
 use crate::{Error, Result};
@@ -71,8 +72,10 @@ fn pull_one(
     // A ship.toml with a mistake in it must not keep the log from being saved.
     match folder.settings() {
         Ok(settings) if settings.radars.iter().any(|radar| radar.logger == hello.device_id) => {}
+        Ok(_) if took_another_s_place(store, hello.device_id) => {}
         Ok(_) => println!(
-            "No radar in ship.toml has this logger yet: write logger = \"{:016x}\" into its [[radar]] block.",
+            "No radar in ship.toml has this logger yet: write logger = \"{0:016x}\" into its [[radar]] block; or, if it \
+             took another's place, `halfglass add logger --logger {0:016x}` with the radar, the time and the reason.",
             hello.device_id
         ),
         Err(error) => eprintln!("ship.toml wants attention (the pull goes on): {error}"),
@@ -88,6 +91,12 @@ fn pull_one(
     }
     .run(Options { all })?;
     Ok(())
+}
+
+/// Whether an exchange is recorded that brought this logger to a radar. A database that cannot tell stops the pull later.
+fn took_another_s_place(store: &Store, device_id: u64) -> bool {
+    let exchanges = store.standing::<LoggerExchange>().unwrap_or_default();
+    exchanges.iter().any(|kept| kept.fact.logger == device_id)
 }
 
 fn tell(event: &Event, progress: &mut Progress) {

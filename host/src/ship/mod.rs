@@ -1,6 +1,7 @@
-//! What people write: the ship folder, ship.toml, times and CSV files.
+//! What people write: the ship folder, ship.toml, facts by file and by hand.
 
 pub mod facts;
+mod place;
 mod rows;
 pub mod settings;
 mod settings_check;

@@ -2,6 +2,7 @@
 
 use crate::Result;
 use halfglass_protocol::config::Role;
+use jiff::civil::Date;
 
 /// A ship.toml in which everything fits together.
 #[derive(Clone, Debug, PartialEq)]
@@ -66,6 +67,8 @@ pub struct Part {
     pub work_hours: Option<f64>,
     /// Someone must go to the scanner.
     pub needs_aloft: bool,
+    /// What a failure in service costs, with a planned renewal as 1.
+    pub failure_cost_ratio: Option<f64>,
 }
 
 /// A spare aboard.
@@ -77,16 +80,49 @@ pub struct Spare {
     pub part: String,
     /// Its serial.
     pub serial: String,
-    /// When it came, as written.
-    pub received: Option<String>,
-    /// When it was made, as written.
-    pub made: Option<String>,
-    /// When it last ran, as written.
-    pub last_run: Option<String>,
-    /// When its warranty ends, as written.
-    pub warranty_until: Option<String>,
+    /// When it came.
+    pub received: Option<Days>,
+    /// When it was made.
+    pub made: Option<Days>,
+    /// When it last ran.
+    pub last_run: Option<Days>,
+    /// When its warranty ends.
+    pub warranty_until: Option<Days>,
     /// Where it lies.
     pub place: Option<String>,
+}
+
+/// A date as well as it is known: one day, or all days of a month or a year.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Days {
+    /// The first day that it can be.
+    pub first: Date,
+    /// The last day that it can be.
+    pub last: Date,
+}
+
+impl Days {
+    /// Reads `2024-05-17`, `2024-05` or `2024`.
+    ///
+    /// # Errors
+    /// A sentence that says how to write it.
+    pub fn parse(text: &str) -> std::result::Result<Days, String> {
+        let days = match text.len() {
+            10 => text.parse().ok().map(|day| Days { first: day, last: day }),
+            7 => format!("{text}-01")
+                .parse()
+                .ok()
+                .map(|first: Date| Days { first, last: first.last_of_month() }),
+            4 => format!("{text}-01-01")
+                .parse()
+                .ok()
+                .map(|first: Date| Days { first, last: first.last_of_year() }),
+            _ => None,
+        };
+        days.ok_or_else(|| {
+            format!("`{text}` is no date: write 2024-05-17, or 2024-05 or 2024 if no more is known")
+        })
+    }
 }
 
 impl Settings {

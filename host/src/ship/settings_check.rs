@@ -1,12 +1,12 @@
 //! From the text of a ship.toml to settings in which everything fits together, or to the first mistake and its line.
 
+use super::place::Place;
 use super::settings::{Part, Radar, Settings, Spare, parse_device, quoted};
-use crate::{Error, Result};
+use crate::Result;
 use halfglass_protocol::LINES_MAX;
 use halfglass_protocol::config::Role;
 use serde::Deserialize;
 use std::collections::BTreeMap;
-use std::ops::Range;
 use toml::Spanned;
 
 #[derive(Deserialize)]
@@ -54,6 +54,7 @@ struct RawPart {
     work_hours: Option<Spanned<f64>>,
     #[serde(default)]
     needs_aloft: bool,
+    failure_cost_ratio: Option<Spanned<f64>>,
 }
 
 #[derive(Deserialize)]
@@ -62,10 +63,10 @@ struct RawSpare {
     radar: Spanned<String>,
     part: Spanned<String>,
     serial: Spanned<String>,
-    received: Option<String>,
-    made: Option<String>,
-    last_run: Option<String>,
-    warranty_until: Option<String>,
+    received: Option<Spanned<toml::Value>>,
+    made: Option<Spanned<toml::Value>>,
+    last_run: Option<Spanned<toml::Value>>,
+    warranty_until: Option<Spanned<toml::Value>>,
     place: Option<String>,
 }
 
@@ -103,7 +104,8 @@ pub(super) fn parse(text: &str, file: &str) -> Result<Settings> {
     }
     let mut spares = Vec::new();
     for spare in &raw.spare {
-        spares.push(place.spare(spare, &parts)?);
+        let spare = place.spare(spare, &parts, &spares)?;
+        spares.push(spare);
     }
     Ok(Settings { ship: raw.ship.name.into_inner(), radars, parts, spares })
 }
@@ -124,25 +126,7 @@ fn in_plain_words(message: &str) -> String {
     words
 }
 
-/// Where something stands, for messages.
-struct Place<'a> {
-    text: &'a str,
-    file: &'a str,
-}
-
 impl Place<'_> {
-    fn error(&self, span: Option<&Range<usize>>, what: &str, advice: &str) -> Error {
-        let file = self.file;
-        let at = match span {
-            Some(span) => {
-                let before = self.text.get(..span.start).unwrap_or(self.text);
-                format!("{file}, line {}", before.matches('\n').count() + 1)
-            }
-            None => file.to_owned(),
-        };
-        Error::input(format!("{at}: {what}"), advice)
-    }
-
     fn radar(&self, raw: &RawRadar, before: &[Radar]) -> Result<Radar> {
         let name = self.name(&raw.name, "the radar")?;
         if before.iter().any(|radar| radar.name == name) {
@@ -228,10 +212,11 @@ impl Place<'_> {
             lead_time_days: raw.lead_time_days,
             work_hours: self.positive(raw.work_hours.as_ref(), "work_hours")?,
             needs_aloft: raw.needs_aloft,
+            failure_cost_ratio: self.above_one(raw.failure_cost_ratio.as_ref(), "failure_cost_ratio")?,
         })
     }
 
-    fn spare(&self, raw: &RawSpare, parts: &[Part]) -> Result<Spare> {
+    fn spare(&self, raw: &RawSpare, parts: &[Part], before: &[Spare]) -> Result<Spare> {
         let (radar, part) = (raw.radar.get_ref(), raw.part.get_ref());
         if !parts.iter().any(|known| known.radar == *radar && known.name == *part) {
             let what =
@@ -240,44 +225,35 @@ impl Place<'_> {
             let advice = format!("The parts are: {all}.");
             return Err(self.error(Some(&raw.part.span()), &what, &advice));
         }
+        let serial = raw.serial.get_ref().trim().to_owned();
+        if serial.is_empty() {
+            let advice = "Write what its label says; if it has none, a word of your own that is on it.";
+            return Err(self.error(Some(&raw.serial.span()), "the spare has no serial", advice));
+        }
+        if before.iter().any(|spare| spare.radar == *radar && spare.part == *part && spare.serial == serial) {
+            let what = format!("a second spare {part} has the serial `{serial}`");
+            let advice =
+                "One [[spare]] block for each piece; a spare that fits several radars stands under one.";
+            return Err(self.error(Some(&raw.serial.span()), &what, advice));
+        }
+        let made = self.days(raw.made.as_ref(), "made")?;
+        let received = self.days(raw.received.as_ref(), "received")?;
+        if let (Some(made), Some(received), Some(at)) = (made, received, &raw.received)
+            && received.last < made.first
+        {
+            let what = format!("spare `{serial}` was received before it was made");
+            return Err(self.error(Some(&at.span()), &what, "Put one of the two dates right."));
+        }
         Ok(Spare {
             radar: radar.clone(),
             part: part.clone(),
-            serial: self.name(&raw.serial, "the spare's serial")?,
-            received: raw.received.clone(),
-            made: raw.made.clone(),
-            last_run: raw.last_run.clone(),
-            warranty_until: raw.warranty_until.clone(),
-            place: raw.place.clone(),
+            serial,
+            received,
+            made,
+            last_run: self.days(raw.last_run.as_ref(), "last_run")?,
+            warranty_until: self.days(raw.warranty_until.as_ref(), "warranty_until")?,
+            place: raw.place.as_deref().map(str::trim).filter(|place| !place.is_empty()).map(str::to_owned),
         })
-    }
-
-    fn name(&self, raw: &Spanned<String>, whose: &str) -> Result<String> {
-        let name = raw.get_ref().trim();
-        if name.is_empty() {
-            return Err(self.error(Some(&raw.span()), &format!("{whose} has no name"), "Write one."));
-        }
-        Ok(name.to_owned())
-    }
-
-    fn positive(&self, raw: Option<&Spanned<f64>>, key: &str) -> Result<Option<f64>> {
-        match raw {
-            Some(value) if !(value.get_ref().is_finite() && *value.get_ref() > 0.0) => {
-                let what = format!("{key} is {}", value.get_ref());
-                Err(self.error(Some(&value.span()), &what, "Write a number above 0, or take the line out."))
-            }
-            other => Ok(other.map(|value| *value.get_ref())),
-        }
-    }
-
-    fn above_zero(&self, raw: Option<&Spanned<u32>>, key: &str) -> Result<Option<u32>> {
-        match raw {
-            Some(value) if *value.get_ref() == 0 => {
-                let advice = "Write a number above 0, or take the line out.";
-                Err(self.error(Some(&value.span()), &format!("{key} is 0"), advice))
-            }
-            other => Ok(other.map(|value| *value.get_ref())),
-        }
     }
 }
 

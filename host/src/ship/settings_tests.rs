@@ -58,7 +58,8 @@ fn the_template_uncommented_can_be_read() {
         let code = code
             .unwrap_or(line)
             .replace("limit_h = ", "limit_h = 1")
-            .replace("limit_months = ", "limit_months = 1");
+            .replace("limit_months = ", "limit_months = 1")
+            .replace("limit_starts = ", "limit_starts = 1");
         text.push_str(&code.replace("serial = \"\"", "serial = \"A\""));
         text.push('\n');
     }
@@ -110,6 +111,57 @@ fn every_mistake_is_named_with_its_line() {
         for word in *words {
             assert!(message.contains(word), "{new}: {word}: {message}");
         }
+    }
+}
+
+/// The last block of the example with more in it, which begins on line 28; what is said of it.
+fn spare(more: &str) -> Result<Spare> {
+    Settings::parse(&format!("{GOOD}{more}\n"), "ship.toml").map(|settings| settings.spares[0].clone())
+}
+
+#[test]
+fn a_spare_s_dates_are_as_well_known_as_they_are_written() {
+    let read =
+        spare("made = 2023\nreceived = \"2024-02\"\nlast_run = 2024-03-09\nwarranty_until = \"2026-02-28\"");
+    let read = read.unwrap();
+    let days =
+        |first: &str, last: &str| Some(Days { first: first.parse().unwrap(), last: last.parse().unwrap() });
+    assert_eq!(read.made, days("2023-01-01", "2023-12-31"));
+    assert_eq!(read.received, days("2024-02-01", "2024-02-29"), "a leap year");
+    assert_eq!(read.last_run, days("2024-03-09", "2024-03-09"));
+    assert_eq!(read.warranty_until, days("2026-02-28", "2026-02-28"));
+    assert_eq!((spare("made = \"\"\nplace = \" \"").unwrap().made, read.place), (None, None));
+    for (more, line, word) in [
+        ("made = \"spring\"", "line 28", "made: `spring` is no date"),
+        ("made = \"2024-13\"", "line 28", "2024-05"),
+        ("made = 24", "line 28", "`24` is no date"),
+        ("place = \"locker\"\nreceived = 2026-02-30", "line 29", ""),
+        ("received = 2023\nmade = 2024-01-01", "line 28", "before it was made"),
+        ("made = true", "line 28", "`true` is no date"),
+        ("made = 2024-05-17T08:00:00Z", "line 28", "is no date"),
+    ] {
+        let message = spare(more).unwrap_err().to_string();
+        assert!(
+            message.starts_with(&format!("ship.toml, {line}: ")) && message.contains(word),
+            "{more}: {message}"
+        );
+    }
+    let twice = "[[spare]]\nradar = \"S-band\"\npart = \"magnetron\"\nserial = \"B-2207\"";
+    let message = spare(twice).unwrap_err().to_string();
+    assert!(message.starts_with("ship.toml, line 31: a second spare magnetron"), "{message}");
+}
+
+#[test]
+fn what_a_failure_costs() {
+    let part = |more: &str| {
+        let text =
+            GOOD.replace("needs_aloft = true", &format!("needs_aloft = true\nfailure_cost_ratio = {more}"));
+        Settings::parse(&text, "ship.toml").map(|settings| settings.parts[0].failure_cost_ratio)
+    };
+    assert_eq!(part("5").unwrap(), Some(5.0));
+    for ratio in ["1", "0.5", "inf"] {
+        let message = part(ratio).unwrap_err().to_string();
+        assert!(message.starts_with("ship.toml, line 23: failure_cost_ratio"), "{message}");
     }
 }
 
