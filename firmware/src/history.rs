@@ -134,15 +134,20 @@ impl<const L: usize> History<L> {
     }
 
     fn find_oldest<F: NorFlash>(&mut self, flash: &mut F) {
-        self.oldest_index = self.next_index;
-        let mut above = 0;
+        self.oldest_index = self.base_after(flash, 0).unwrap_or(self.next_index);
+    }
+
+    /// The index of the base of the first page above this sequence whose head is whole. What lies behind a broken head
+    /// counts as lost, the pages after it do not.
+    fn base_after<F: NorFlash>(&self, flash: &mut F, sequence: u32) -> Option<u32> {
+        let mut above = sequence;
         while let Some(found) = self.ring.oldest_above(flash, above) {
             if let Some(index) = self.index_of(flash, found) {
-                self.oldest_index = index;
-                return;
+                return Some(index);
             }
             above = found.sequence;
         }
+        None
     }
 
     /// The index of a page's base. The base itself is left alone: this is deep in the stack.
@@ -291,12 +296,7 @@ impl<const L: usize> History<L> {
     pub(crate) fn read<F: NorFlash>(&self, flash: &mut F, from: u32, to: u32, out: &mut [u8]) -> usize {
         let Some((found, first)) = self.page_with(flash, from) else { return 0 };
         // The page ends where the next page's base begins.
-        let end = self
-            .ring
-            .oldest_above(flash, found.sequence)
-            .and_then(|next| self.index_of(flash, next))
-            .unwrap_or(self.next_index)
-            .min(to);
+        let end = self.base_after(flash, found.sequence).unwrap_or(self.next_index).min(to);
         let mut head = [0; HEAD_MAX];
         let mut ring = self.ring.clone();
         if !ring.open(flash, found, &mut head) {

@@ -301,8 +301,9 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
         let uptime_tenths = self.stores.journal.state().totals.uptime_tenths;
         if uptime_tenths.saturating_sub(self.stores.history.totals().uptime_tenths) >= SPAN_TENTHS {
             self.close_span();
-            self.stores.settings.refresh(&mut self.flash, uptime_tenths);
         }
+        // Asked at every look: no session need last a day.
+        self.stores.settings.refresh(&mut self.flash, uptime_tenths);
         if self.tally.coalesced != 0 && !self.coalesced_said {
             let said = self.base_tenths + self.tally.said();
             let lines = core::mem::take(&mut self.tally.coalesced);

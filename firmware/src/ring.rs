@@ -47,6 +47,9 @@ const BURNS: u32 = 4;
 /// Cells that a mount passes over.
 pub(crate) const GAP: u32 = 1 + BURNS;
 
+/// No flash lives to begin so many pages: a sequence beyond is damage. Were one believed, no greater could follow it for long.
+const SEQUENCE_LIMIT: u32 = 1 << 24;
+
 /// The information of a burnt cell. No store writes it for anything else.
 const BURNT: u32 = 1 << 26;
 
@@ -193,7 +196,7 @@ impl Ring {
         let mut best: Option<Found> = None;
         for page in 0..self.region.pages {
             if let Cell::Word(sequence) = self.cell(flash, page, 0)
-                && sequence > 0
+                && (1..SEQUENCE_LIMIT).contains(&sequence)
                 && better(sequence, best.map(|found| found.sequence))
             {
                 best = Some(Found { page, sequence });
@@ -248,6 +251,11 @@ impl Ring {
         match self.read_head(flash, found, head) {
             Some(retired) => {
                 self.retired |= retired;
+                // A head that leaves fewer than the two pages that a ring needs cannot be believed: all are tried again.
+                let usable = (0..self.region.pages).filter(|page| !self.is_retired(*page)).take(2).count();
+                if usable < 2 {
+                    self.retired = 0;
+                }
                 true
             }
             None => false,

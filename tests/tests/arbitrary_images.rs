@@ -173,7 +173,6 @@ proptest! {
 
     /// Blank but for a few bytes.
     #[test]
-    #[ignore = "not yet true: sequence words beyond any flash's life are believed"]
     fn mostly_blank(choice in 0u8..3, bytes in prop::collection::vec((0..SMALL_LEN, any::<u8>()), 0..60)) {
         let mut image = vec![0xFF; SMALL_LEN];
         for (at, byte) in bytes {
@@ -184,7 +183,6 @@ proptest! {
 
     /// A lived image, damaged.
     #[test]
-    #[ignore = "not yet true: records behind a page with a broken head are shown as lost"]
     fn damaged(choice in 0u8..3, damages in prop::collection::vec(damage(), 1..30)) {
         let lived = small_lived(choice);
         let mut image = lived.image.clone();
@@ -196,7 +194,6 @@ proptest! {
 
     /// The same, and then the checks made to match what stands there: heads, words and records say anything.
     #[test]
-    #[ignore = "not yet true: heads that say that every page is retired are believed"]
     fn forged(choice in 0u8..3, checks in 0u8..16, damages in prop::collection::vec(damage(), 1..30)) {
         let mut image = small_lived(choice).image.clone();
         for damage in &damages {
@@ -208,7 +205,6 @@ proptest! {
 
     /// Random bytes whose checks match.
     #[test]
-    #[ignore = "not yet true: heads that say that every page is retired are believed"]
     fn forged_from_nothing(choice in 0u8..3, checks in 0u8..16, seed: u64) {
         let mut image = vec![0; SMALL_LEN];
         fastrand::Rng::with_seed(seed).fill(&mut image);
@@ -256,7 +252,6 @@ fn undamaged() {
 
 /// One byte on a blank flash: the sequence word of all ones, after which no greater one can be written.
 #[test]
-#[ignore = "not yet true: sequence words beyond any flash's life are believed"]
 fn a_sequence_word_of_all_ones() {
     let mut image = vec![0xFF; SMALL_LEN];
     image[512] = 0xE0;
@@ -265,7 +260,6 @@ fn a_sequence_word_of_all_ones() {
 
 /// One bit in the head of a page of history: its records may be lost, those of the other pages are not.
 #[test]
-#[ignore = "not yet true: records behind a page with a broken head are shown as lost"]
 fn a_broken_head_costs_its_own_page_only() {
     let pull = |image: &[u8]| {
         let mut flash = Flash::<4, SMALL_ERASE>::from_image(image, 1);

@@ -87,7 +87,6 @@ fn history_reaches_back_thirteen_months() {
 
 /// The configuration is written afresh once a year, so that its cells do not fade, however short the sessions.
 #[test]
-#[ignore = "not yet true: it is written only where a session lasts 24 h"]
 fn the_configuration_is_rewritten_yearly() {
     for boots in [2, 1] {
         let duty = Duty::Ship { edges: USUAL, boots };

@@ -18,6 +18,9 @@ use halfglass_protocol::{LINES_MAX, RADARS_MAX};
 /// The format of the snapshot and of the words behind it.
 const FORMAT: u8 = 1;
 
+/// The most tenths that a snapshot holds. A total stops there rather than begin anew.
+const TOTAL_MAX: u64 = (1 << 40) - 1;
+
 /// A transmit loss shorter than this, with the heater on throughout, is a drop-out.
 const DROP_OUT_TENTHS: u16 = 100;
 
@@ -132,10 +135,11 @@ impl State {
     }
 
     fn hold(&mut self, word: Word) {
-        self.totals.uptime_tenths += u64::from(word.tenths);
+        let grown = |tenths: u64| (tenths + u64::from(word.tenths)).min(TOTAL_MAX);
+        self.totals.uptime_tenths = grown(self.totals.uptime_tenths);
         for (line, on_tenths) in self.totals.on_tenths.iter_mut().enumerate() {
             if word.mask & bit(line) != 0 {
-                *on_tenths += u64::from(word.tenths);
+                *on_tenths = grown(*on_tenths);
             }
         }
         self.mask = word.mask;
