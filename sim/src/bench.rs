@@ -6,16 +6,16 @@ use halfglass_firmware::Logger;
 use halfglass_firmware::ports::{Board, Layout, Region, Sample};
 use halfglass_protocol::record::Cause;
 
-/// The flash map of the first board: 64 pages of 1 KiB for totals, 48 of 2 KiB for history, 2 of 1 KiB for
+/// The flash map of the first board: 64 pages of 1 KiB for totals, 62 of 2 KiB for history, 2 of 1 KiB for
 /// the configuration, here from address 0.
 pub const LAYOUT: Layout = Layout {
     journal: Region { start: 0, page_len: 1_024, pages: 64 },
-    history: Region { start: 64 * 1_024, page_len: 2_048, pages: 48 },
-    config: Region { start: 160 * 1_024, page_len: 1_024, pages: 2 },
+    history: Region { start: 64 * 1_024, page_len: 2_048, pages: 62 },
+    config: Region { start: 188 * 1_024, page_len: 1_024, pages: 2 },
 };
 
 /// Pages of 1 KiB that [`LAYOUT`] takes.
-pub const LAYOUT_PAGES: usize = 162;
+pub const LAYOUT_PAGES: usize = 190;
 
 /// A board under power: the logger, its levels, its clock.
 pub struct Powered<F: NorFlash, const L: usize> {

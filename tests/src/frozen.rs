@@ -79,10 +79,29 @@ impl Chip {
     /// # Errors
     /// The image does not stand up to being lived on.
     pub fn facts(self, image: &[u8]) -> Result<Value, String> {
+        self.facts_in(image, self.layout())
+    }
+
+    /// The same once an update has given the history so many pages more, blank ones, behind those that it had.
+    ///
+    /// # Errors
+    /// The image does not stand up to being lived on.
+    pub fn facts_with_more_history(self, image: &[u8], pages: u16) -> Result<Value, String> {
+        let Layout { journal, mut history, mut config } = self.layout();
+        let more = history.page_len * u32::from(pages);
+        let mut grown = image.to_vec();
+        let behind = config.start as usize..config.start as usize;
+        grown.splice(behind, std::iter::repeat_n(0xFF, more as usize));
+        history.pages += pages;
+        config.start += more;
+        self.facts_in(&grown, Layout { journal, history, config })
+    }
+
+    fn facts_in(self, image: &[u8], layout: Layout) -> Result<Value, String> {
         match self {
-            Chip::Granule4 => facts::<4, 1_024>(image, self.layout()),
-            Chip::Granule8 => facts::<8, 2_048>(image, self.layout()),
-            Chip::Granule16 => facts::<16, 2_048>(image, self.layout()),
+            Chip::Granule4 => facts::<4, 1_024>(image, layout),
+            Chip::Granule8 => facts::<8, 2_048>(image, layout),
+            Chip::Granule16 => facts::<16, 2_048>(image, layout),
         }
     }
 }

@@ -27,6 +27,13 @@ fn frozen_images_read_as_ever() {
         for kind in ["base", "span", "session", "anchor", "run", "coalesced", "config"] {
             assert!(facts["records"]["kinds"][kind].as_u64() > Some(0), "{}: no {kind}", chip.name());
         }
+        // An update may give the history pages that were free; what stands in the others stays.
+        let grown = chip
+            .facts_with_more_history(&image, 4)
+            .unwrap_or_else(|fault| panic!("{}: {fault}", chip.name()));
+        for what in ["totals", "config", "records"] {
+            assert_eq!(grown[what], facts[what], "{}, history grown: {what}", chip.name());
+        }
         let totals = &facts["totals"];
         assert!(totals["drop_outs"][0].as_u64() > Some(0) && totals["short_warm_ups"][0].as_u64() > Some(0));
     }

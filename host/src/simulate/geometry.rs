@@ -32,7 +32,7 @@ const fn layout(page_len: u32, journal: u16, history: u16) -> Layout {
 pub const GEOMETRIES: [Geometry; 5] = [
     Geometry {
         name: "nrf51",
-        about: "the first board: pages of 1 KiB, 64 KiB for totals, 96 KiB for history",
+        about: "the first board: pages of 1 KiB, 64 KiB for totals, 124 KiB for history",
         layout: halfglass_sim::bench::LAYOUT,
         heartbeat_s: 10,
         chip: Chip::Small,

@@ -77,7 +77,7 @@ const NRF51: Profile = Profile {
     target: None,
 };
 
-/// All of them. Totals have 64 KiB and history 96 KiB unless something else is said.
+/// All of them. Totals have 64 KiB and history 124 KiB unless something else is said.
 pub const PROFILES: [Profile; 11] = [
     Profile { target: Some(Target { totals_erases_max: 6_000, history_days_min: Some(396.0) }), ..NRF51 },
     Profile {

@@ -16,7 +16,7 @@ use std::path::Path;
 
 /// The stores' places in flash: the table in `boards/README.md`.
 const JOURNAL: (u32, u32) = (0x1_0000, 0x2_0000);
-const HISTORY: (u32, u32) = (0x2_0000, 0x3_8000);
+const HISTORY: (u32, u32) = (0x2_0000, 0x3_F000);
 const HISTORY_PAGE: u32 = 2_048;
 const CONFIG: (u32, u32) = (0x3_F800, 0x4_0000);
 
