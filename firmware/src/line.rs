@@ -70,7 +70,8 @@ impl Lines {
                 Kind::Contact { debounce_ms } => {
                     let level = (sample.levels & bit(line) != 0) != input.config.active_low;
                     let held_ms = sample.held_until_ms.max(self.last_look_ms).min(now_ms);
-                    input.contact(level, held_ms, now_ms, u64::from(debounce_ms), &mut report);
+                    let moved = sample.pulses & bit(line) != 0;
+                    input.contact(level, moved, held_ms, now_ms, u64::from(debounce_ms), &mut report);
                 }
                 Kind::Pulsed { hold_ms } => {
                     let pulse = sample.pulses & bit(line) != 0;
@@ -129,6 +130,7 @@ impl Input {
     fn contact(
         &mut self,
         level: bool,
+        moved: bool,
         held_ms: u64,
         now_ms: u64,
         debounce_ms: u64,
@@ -136,6 +138,13 @@ impl Input {
     ) {
         // The level of the last look may have proved itself before this look's change.
         self.prove(held_ms, debounce_ms, report);
+        if moved && level && self.raw {
+            // On, off and on again unseen: off for as long as that may have been. (On unseen is left out.)
+            let since_ms = self.doubt.map_or(held_ms, |doubt| doubt.since_ms);
+            self.raw = false;
+            self.doubt = self.on.then_some(Doubt { since_ms, moved_ms: held_ms });
+            self.prove(now_ms, debounce_ms, report);
+        }
         if level != self.raw {
             self.raw = level;
             let since_ms = if level { now_ms } else { held_ms };

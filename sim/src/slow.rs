@@ -1,5 +1,5 @@
 //! A board that stands still while its flash erases: edges that come meanwhile are seen afterwards, and of when they came only
-//! this much is known, that it was not before the standstill began.
+//! this much is known, that it was not before the standstill began, and which lines moved.
 
 use crate::flash::Flash;
 use embedded_storage::nor_flash::{ErrorType, NorFlash, ReadNorFlash};
@@ -85,7 +85,7 @@ impl<const G: usize, const P: usize, const L: usize> Standing<G, P, L> {
     pub fn on(flash: Slow<G, P>, layout: Layout, board: Board, levels: u8) -> Self {
         let logger = Logger::start(flash, layout, board, 0);
         let mut standing = Self { logger, levels, now_ms: 0, stalls: Vec::new() };
-        standing.look(0);
+        standing.look(0, 0);
         standing
     }
 
@@ -99,8 +99,9 @@ impl<const G: usize, const P: usize, const L: usize> Standing<G, P, L> {
         self.levels
     }
 
-    fn look(&mut self, held_until_ms: u64) {
-        let sample = Sample { now_ms: self.now_ms, held_until_ms, levels: self.levels, pulses: 0 };
+    /// `moved`: the lines that moved since the last look, as the board's edge latch tells.
+    fn look(&mut self, held_until_ms: u64, moved: u8) {
+        let sample = Sample { now_ms: self.now_ms, held_until_ms, levels: self.levels, pulses: moved };
         self.logger.sample(sample);
     }
 
@@ -116,11 +117,12 @@ impl<const G: usize, const P: usize, const L: usize> Standing<G, P, L> {
             let wake_ms = self.logger.next_wake_ms();
             if let Some((at_ms, levels)) = edges.next_if(|(at_ms, _)| *at_ms <= wake_ms.min(until_ms)) {
                 self.now_ms = at_ms.max(self.now_ms);
+                let moved = self.levels ^ levels;
                 self.levels = levels;
-                self.look(self.now_ms);
+                self.look(self.now_ms, moved);
             } else if wake_ms <= until_ms {
                 self.now_ms = wake_ms.max(self.now_ms);
-                self.look(self.now_ms);
+                self.look(self.now_ms, 0);
             } else {
                 break;
             }
@@ -132,14 +134,15 @@ impl<const G: usize, const P: usize, const L: usize> Standing<G, P, L> {
     fn stand_still(&mut self, stalled_ms: u64, edges: &mut Peekable<impl Iterator<Item = (u64, u8)>>) {
         let from_ms = self.now_ms;
         let to_ms = from_ms + stalled_ms;
-        let mut within = 0;
+        let (mut within, mut moved) = (0, 0);
         while let Some((_, levels)) = edges.next_if(|(at_ms, _)| *at_ms <= to_ms) {
+            moved |= self.levels ^ levels;
             self.levels = levels;
             within += 1;
         }
         self.stalls.push(Stall { from_ms, to_ms, edges: within });
         self.now_ms = to_ms;
         // An edge that was seen before the standstill has its own time; one within has the time at which it began.
-        self.look(if within > 0 { from_ms } else { to_ms });
+        self.look(if within > 0 { from_ms } else { to_ms }, moved);
     }
 }
