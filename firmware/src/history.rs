@@ -84,6 +84,8 @@ impl<const L: usize> History<L> {
             history.open(flash, from);
             history.next_index = history.next_index.wrapping_add(1);
             history.replay(flash);
+            // What a cut erase has left may look like anything but a record.
+            history.body_used = history.last.is_some();
             if history.body_used {
                 history.head_invalid.get_or_insert(from.page);
             }

@@ -284,6 +284,13 @@ impl Ring {
         used
     }
 
+    /// The page in use holds words, and not what a cut erase has left of a blank body: that reads as words only by chance.
+    pub(crate) fn holds_words<F: NorFlash>(&self, flash: &mut F) -> bool {
+        let mut balance = 0i32;
+        self.clone().scan(flash, |_, _, _, cell| balance += if cell == Cell::Invalid { -1 } else { 1 });
+        balance > 0
+    }
+
     pub(crate) fn granule_len<F: NorFlash>() -> u32 {
         granule::<F>()
     }

@@ -224,7 +224,13 @@ impl<const G: usize, const P: usize> Case<'_, G, P> {
             probe.power_on(None);
             let mut journal = Journal::<LINES>::mount(&mut probe, self.region, watch());
             if self.tell() {
-                eprintln!("depth {depth}: mount shows {:?}", journal.state().totals);
+                let (page, findings) = (journal.page(), journal.findings);
+                eprintln!(
+                    "depth {depth}: page {page}, {findings:?}; mount shows {:?}",
+                    journal.state().totals
+                );
+                let heads = probe.image().chunks(P).map(|page| page[..32].to_vec());
+                heads.for_each(|head| eprintln!("  head {head:02x?}"));
             }
             let _ = journal.recover(&mut probe);
             let operations = probe.operations();

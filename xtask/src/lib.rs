@@ -7,6 +7,7 @@ pub mod firmware;
 pub mod no_panic;
 pub mod setup;
 pub mod sizes;
+pub mod soak;
 pub mod toolchain;
 
 use anyhow::{Context, Result, bail};

@@ -35,6 +35,8 @@ enum Task {
         #[command(subcommand)]
         what: xtask::bench::Bench,
     },
+    /// Live thousands of hours on the emulated board under fast-forward, killed over and over, its flash carried over.
+    Soak(xtask::soak::Soak),
     /// Install what the firmware build and the emulator tests need, or say what is missing.
     Setup,
 }
@@ -72,6 +74,7 @@ fn carry_out(task: Task) -> Result<()> {
         Task::Sizes { json } => xtask::sizes::show(json),
         Task::NoPanic => xtask::no_panic::prove(),
         Task::Bench { what } => xtask::bench::run(what),
+        Task::Soak(soak) => xtask::soak::run(soak),
         Task::Setup => xtask::setup::all(),
     }
 }

@@ -97,8 +97,9 @@ impl<const L: usize> Journal<L> {
         while let Some(after) = broken.and_then(|_| journal.ring.follows(flash, from)) {
             from = after;
             journal.open(flash, from);
-            journal.replay(flash);
+            journal.body_used = journal.ring.holds_words(flash);
             if journal.body_used {
+                journal.replay(flash);
                 journal.findings.head_invalid.get_or_insert(from.page);
             }
         }
@@ -364,9 +365,9 @@ impl<'a> Replay<'a> {
             }
             // The last word was readable then and is not now.
             _ => {
-                if self.session == Some(session) {
-                    // Two mounts that took the same number: the first was cut before it was believed. The word
-                    // came before both.
+                if self.session.is_some_and(|begun| begun >= session) {
+                    // A later mount that took no higher number: those before it were cut before they were believed. The
+                    // word came before all of them.
                     self.session = None;
                 }
                 self.settle();
@@ -379,4 +380,37 @@ impl<'a> Replay<'a> {
 /// How many steps forward from one index to another, modulo 16.
 fn distance(from: u8, to: u8) -> u8 {
     to.wrapping_sub(from) & 0xF
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two mounts that were cut while they repeated the last word, and a third to which neither repetition read, but the word
+    /// that had been in flight did. All of it reads now.
+    #[test]
+    fn mounts_that_were_cut_begin_no_session() {
+        let before = Word { index: 1, ..Word::hold(0b01, 100) };
+        let in_flight = Word { index: 2, ..Word::hold(0b11, 100) };
+        let mut state = State::default();
+        state.begin_session(68);
+        let watch = [Watch::default(); RADARS_MAX];
+        let mut replay = Replay::new(&mut state, &watch);
+        let words = [
+            before,
+            in_flight,
+            Word::resume(69, 1),
+            before,
+            Word::resume(70, 1),
+            before,
+            Word::resume(69, 2),
+            in_flight,
+        ];
+        for (offset, word) in (0..).step_by(4).zip(words) {
+            replay.see(offset, 4, Cell::Word(word.information()));
+        }
+        replay.settle();
+        assert_eq!((state.totals.session, state.totals.uptime_tenths), (69, 200));
+        assert_eq!(state.totals.starts[..2], [1, 1]);
+    }
 }

@@ -22,5 +22,6 @@ pub mod image;
 pub mod life;
 pub mod machine;
 pub mod qtest;
+pub mod soak;
 pub mod stream;
 pub mod symbols;
