@@ -35,11 +35,13 @@ pub enum Mistake {
     KeepsBadPage,
     /// Missing words are not noticed.
     IgnoresIndex,
+    /// What a cut erase has left of a page counts as words.
+    BelievesRubbish,
 }
 
 impl Mistake {
     /// All of them.
-    pub const ALL: [Mistake; 14] = [
+    pub const ALL: [Mistake; 15] = [
         Mistake::CountsOnes,
         Mistake::NoGap,
         Mistake::BurnsToZeros,
@@ -54,6 +56,7 @@ impl Mistake {
         Mistake::NeverDropsWord,
         Mistake::KeepsBadPage,
         Mistake::IgnoresIndex,
+        Mistake::BelievesRubbish,
     ];
 }
 

@@ -288,7 +288,7 @@ impl Ring {
     pub(crate) fn holds_words<F: NorFlash>(&self, flash: &mut F) -> bool {
         let mut balance = 0i32;
         self.clone().scan(flash, |_, _, _, cell| balance += if cell == Cell::Invalid { -1 } else { 1 });
-        balance > 0
+        balance > 0 || balance < 0 && planted(Mistake::BelievesRubbish)
     }
 
     pub(crate) fn granule_len<F: NorFlash>() -> u32 {

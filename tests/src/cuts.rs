@@ -15,6 +15,10 @@ pub const LINES: usize = 4;
 /// What to run.
 #[derive(Clone, Copy, Debug)]
 pub struct Plan {
+    /// The suite's name, for replaying.
+    pub suite: &'static str,
+    /// It is a full run's.
+    pub full: bool,
     /// Decides words, tears and flicker.
     pub seed: u64,
     /// How many words are committed.
@@ -33,6 +37,18 @@ pub struct Plan {
     pub flicker: bool,
     /// Replay only this case, and tell it step by step.
     pub only: Option<u64>,
+}
+
+impl Plan {
+    /// The command that tells one case step by step.
+    #[must_use]
+    pub fn replay(&self, number: u64) -> String {
+        let full = if self.full { "--full " } else { "" };
+        let (suite, seed) = (self.suite, self.seed);
+        format!(
+            "cargo run --release -p halfglass-tests --bin cuts -- {full}--suite {suite:?} --seed {seed} --case {number}"
+        )
+    }
 }
 
 /// Where a cut fell.
@@ -259,7 +275,7 @@ impl<const G: usize, const P: usize> Case<'_, G, P> {
         if let Err(violation) = self.check(&mut flash, allowed)
             && self.outcome.violations.len() < 20
         {
-            let told = format!("case {number} depth {depth}: {violation} [{:?}]", self.plan);
+            let told = format!("case {number} depth {depth}: {violation}\n    {}", self.plan.replay(number));
             self.outcome.violations.push(told);
         }
     }

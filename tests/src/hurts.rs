@@ -2,10 +2,10 @@
 
 use crate::cuts::{LINES, watch};
 use crate::model::Model;
-use halfglass_firmware::journal::Journal;
 use halfglass_firmware::journal::word::Word;
+use halfglass_firmware::journal::{Findings, Journal};
 use halfglass_firmware::ports::Region;
-use halfglass_sim::flash::{Cut, EraseTear, Flash, WORD_TEARS, WordTear};
+use halfglass_sim::flash::{Cut, ERASE_TEARS, EraseTear, Flash, WORD_TEARS, WordTear};
 
 const PAGES: u16 = 8;
 const PAGE: usize = 1_024;
@@ -126,6 +126,43 @@ pub fn cut_and_cut_again(seed: u64) -> Result<(), String> {
     for (at, tear) in [(0, tears[1]), (1, tears[2])] {
         flash.power_on(Some(cut(at, tear)));
         let mut journal = Journal::<LINES>::mount(&mut flash, REGION, watch());
+        let _ = journal.recover(&mut flash);
+    }
+    stays(&mut flash, &allowed)
+}
+
+/// A page's first word is cut, so that the mount writes the page again, and its erase is cut in turn, twice; some of these leave the
+/// sequence word whole above a body of rubbish. That is no damage, and none of the rubbish counts.
+///
+/// # Errors
+/// What went wrong.
+pub fn page_begun_again(seed: u64) -> Result<(), String> {
+    let mut random = fastrand::Rng::with_seed(seed);
+    let mut flash = Chip::new(usize::from(PAGES), seed);
+    let mut model = Model::new();
+    let mut journal = start(&mut flash);
+    let word = Word::hold(0b0110, 100);
+    // Up to the commit that begins a page; its first word is the last operation.
+    let first_word = loop {
+        write(&mut flash, &mut journal, &mut model, 1)?;
+        let mut probe = flash.clone();
+        probe.power_on(None);
+        journal.clone().commit(&mut probe, word).map_err(|dead| format!("commit says {dead:?}"))?;
+        if probe.operations() > 1 {
+            break probe.operations() - 1;
+        }
+    };
+    let flicker = random.bool();
+    let cut = |at, among_erases, erase| Cut { at, among_erases, word: WordTear::Nothing, erase, flicker };
+    flash.power_on(Some(cut(first_word, false, EraseTear::Nothing)));
+    let allowed = cut_word(&mut flash, &mut journal, model, word);
+    for _ in 0..2 {
+        let tear = *random.choice(&ERASE_TEARS).expect("some");
+        flash.power_on(Some(cut(0, true, if random.bool() { EraseTear::OnesToZeros } else { tear })));
+        let mut journal = Journal::<LINES>::mount(&mut flash, REGION, watch());
+        if journal.findings != Findings::default() {
+            return Err(format!("a cut taken for damage: {:?}", journal.findings));
+        }
         let _ = journal.recover(&mut flash);
     }
     stays(&mut flash, &allowed)

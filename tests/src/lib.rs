@@ -5,6 +5,7 @@ pub mod command;
 pub mod cuts;
 pub mod endurance;
 pub mod frozen;
+pub mod hits;
 pub mod hurts;
 pub mod model;
 pub mod qemu;

@@ -40,6 +40,8 @@ impl Suite {
             Effort::Full => self.commits / 2_000,
         };
         Plan {
+            suite: self.name,
+            full: effort == Effort::Full,
             seed,
             commits: self.commits,
             every: every.max(1),

@@ -2,7 +2,9 @@
 //! mistake is planted in the whole process.
 
 use halfglass_firmware::planted::{Mistake, plant};
-use halfglass_tests::hurts::{cut_and_cut_again, refusal_then_cut, rotten_bits, stuck_pages};
+use halfglass_tests::hurts::{
+    cut_and_cut_again, page_begun_again, refusal_then_cut, rotten_bits, stuck_pages,
+};
 use halfglass_tests::suites::{Effort, SUITES};
 
 /// A trial by seed.
@@ -10,10 +12,11 @@ type Hurt = fn(u64) -> Result<(), String>;
 
 /// Who catches it, and with what. The quick ones first.
 fn caught() -> Option<String> {
-    let hurts: [(&str, u64, Hurt); 4] = [
+    let hurts: [(&str, u64, Hurt); 5] = [
         ("rot", 2_000, rotten_bits),
         ("refusal", 2_000, refusal_then_cut),
         ("two cuts", 10_000, cut_and_cut_again),
+        ("page begun again", 2_000, page_begun_again),
         ("stuck page", 50, stuck_pages),
     ];
     for (name, seeds, hurt) in hurts {

@@ -1,9 +1,13 @@
 //! Power cuts at programs and erases, again during recovery, against a plain model.
 //!
-//! The full run is `cargo xtask cuts --full`; a failure prints its seed and case, and
-//! `cargo xtask cuts --suite NAME --seed N --case N` replays that case step by step.
+//! The full run is `cargo run --release -p halfglass-tests --bin cuts -- --full`; a failure prints the command that replays its case
+//! step by step.
 
-use halfglass_tests::hurts::{cut_and_cut_again, refusal_then_cut, rotten_bits, stuck_pages};
+use halfglass_tests::cuts::Place;
+use halfglass_tests::hits::{missed, unforeseen};
+use halfglass_tests::hurts::{
+    cut_and_cut_again, page_begun_again, refusal_then_cut, rotten_bits, stuck_pages,
+};
 use halfglass_tests::suites::{Effort, SUITES};
 use std::collections::BTreeMap;
 
@@ -19,20 +23,19 @@ fn every_geometry() {
             assert!(outcome.violations.is_empty(), "{}:\n{}", suite.name, outcome.violations.join("\n"));
             cuts += outcome.cuts;
             for (place, times) in outcome.hits {
-                *hits.entry((place.what, place.depth)).or_insert(0u64) += times;
+                *hits.entry(place).or_insert(0u64) += times;
             }
         }
     }
     println!("{cuts} cuts");
     assert!(cuts >= 100_000, "only {cuts} cuts");
-    for what in ["hold", "blend", "starts", "head", "sequence", "erase"] {
-        assert!(hits.contains_key(&(what, 0)), "no cut in a commit hit a {what}: {hits:?}");
-    }
-    for what in ["burnt gap", "resume", "hold", "head", "sequence", "erase"] {
-        for depth in 1..=3 {
-            assert!(hits.contains_key(&(what, depth)), "no cut of recovery {depth} hit a {what}: {hits:?}");
-        }
-    }
+    assert_eq!(unforeseen(&hits), []);
+    // Merged edges seldom fall on a page's first or last word; the full run hits those too.
+    let rare = |place: &Place| {
+        place.depth == 0 && place.position != "body" && ["blend", "starts"].contains(&place.what)
+    };
+    let missed: Vec<Place> = missed(&hits).into_iter().filter(|place| !rare(place)).collect();
+    assert_eq!(missed, []);
 }
 
 #[test]
@@ -60,5 +63,12 @@ fn a_refused_word_and_a_cut() {
 fn a_word_and_its_recovery_cut() {
     for seed in 0..10_000 {
         cut_and_cut_again(seed).unwrap_or_else(|fault| panic!("seed {seed}: {fault}"));
+    }
+}
+
+#[test]
+fn a_page_begun_again_and_again() {
+    for seed in 0..2_000 {
+        page_begun_again(seed).unwrap_or_else(|fault| panic!("seed {seed}: {fault}"));
     }
 }

@@ -1,6 +1,8 @@
 //! Cuts power at every program and erase of a journal's life: the full run, or one case told step by step.
 
 use clap::Parser;
+use halfglass_firmware::planted::{Mistake, plant};
+use halfglass_tests::hits::{missed, table, unforeseen};
 use halfglass_tests::suites::{Effort, SUITES};
 use std::collections::BTreeMap;
 use std::process::ExitCode;
@@ -21,10 +23,23 @@ struct Arguments {
     /// Replay one case of one suite and seed, step by step
     #[arg(long, requires_all = ["suite", "seed"])]
     case: Option<u64>,
+    /// Plant this mistake in the firmware first, to see it caught
+    #[arg(long, value_parser = mistake)]
+    plant: Option<Mistake>,
+}
+
+fn mistake(name: &str) -> Result<Mistake, String> {
+    let names = || Mistake::ALL.map(|mistake| format!("{mistake:?}")).join(", ");
+    let named = |mistake: &Mistake| format!("{mistake:?}") == name;
+    Mistake::ALL
+        .into_iter()
+        .find(named)
+        .ok_or_else(|| format!("there is no such mistake; there are {}", names()))
 }
 
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
+    plant(arguments.plant);
     let effort = if arguments.full { Effort::Full } else { Effort::Tests };
     let seeds = arguments.seed.map_or_else(|| vec![1, 2, 3], |seed| vec![seed]);
     let mut cuts = 0;
@@ -54,17 +69,20 @@ fn main() -> ExitCode {
             }
         }
     }
-    println!(
-        "\n{:16} {:12} {:20} {:>9} {:>9} {:>9} {:>9}",
-        "word", "position", "tear", "commit", "rec. 1", "rec. 2", "rec. 3"
-    );
-    let mut rows: BTreeMap<_, [u64; 4]> = BTreeMap::new();
-    for (place, times) in hits {
-        rows.entry((place.what, place.position, place.tear)).or_default()[place.depth as usize] += times;
+    println!("\n{}", table(&hits));
+    let unforeseen = unforeseen(&hits);
+    let whole = arguments.full && arguments.suite.is_none() && arguments.case.is_none();
+    let missed = if whole { missed(&hits) } else { Vec::new() };
+    for place in unforeseen.iter().chain(&missed) {
+        println!(
+            "{} {place:?}",
+            if missed.contains(place) { "never hit:" } else { "hit, and not foreseen:" }
+        );
     }
-    for ((what, position, tear), [c0, c1, c2, c3]) in rows {
-        println!("{what:16} {position:12} {tear:20} {c0:>9} {c1:>9} {c2:>9} {c3:>9}");
+    println!("{cuts} cuts, {violations} violations, {:.0} s", started.elapsed().as_secs_f64());
+    if violations == 0 && unforeseen.is_empty() && missed.is_empty() {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::FAILURE
     }
-    println!("\n{cuts} cuts, {violations} violations, {:.0} s", started.elapsed().as_secs_f64());
-    if violations == 0 { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }
