@@ -17,8 +17,8 @@ pub const LINES: usize = 4;
 pub struct Plan {
     /// The suite's name, for replaying.
     pub suite: &'static str,
-    /// It is a full run's.
-    pub full: bool,
+    /// What asks the program for this effort.
+    pub flag: &'static str,
     /// Decides words, tears and flicker.
     pub seed: u64,
     /// How many words are committed.
@@ -43,10 +43,9 @@ impl Plan {
     /// The command that tells one case step by step.
     #[must_use]
     pub fn replay(&self, number: u64) -> String {
-        let full = if self.full { "--full " } else { "" };
-        let (suite, seed) = (self.suite, self.seed);
+        let (flag, suite, seed) = (self.flag, self.suite, self.seed);
         format!(
-            "cargo run --release -p halfglass-tests --bin cuts -- {full}--suite {suite:?} --seed {seed} --case {number}"
+            "cargo run --release -p halfglass-tests --bin cuts -- {flag}--suite {suite:?} --seed {seed} --case {number}"
         )
     }
 }

@@ -27,8 +27,10 @@ pub const SUITES: [Suite; 6] = [
 pub enum Effort {
     /// For every run of the tests: at least 100,000 cuts over all suites.
     Tests,
-    /// At least 1,000,000.
+    /// At least 1,000,000: some 2,000 commits of each suite, and nearly all operations of their recoveries.
     Full,
+    /// Every program and erase of every commit, and one chain of recoveries each.
+    Each,
 }
 
 impl Suite {
@@ -38,14 +40,23 @@ impl Suite {
         let every = match effort {
             Effort::Tests => self.commits / 330,
             Effort::Full => self.commits / 2_000,
+            Effort::Each => 1,
         };
         Plan {
             suite: self.name,
-            full: effort == Effort::Full,
+            flag: match effort {
+                Effort::Tests => "",
+                Effort::Full => "--full ",
+                Effort::Each => "--each ",
+            },
             seed,
             commits: self.commits,
             every: every.max(1),
-            recoveries: if effort == Effort::Full { 40 } else { 4 },
+            recoveries: match effort {
+                Effort::Tests => 4,
+                Effort::Full => 40,
+                Effort::Each => 1,
+            },
             first_only: false,
             session_commits: 60,
             depth: 3,

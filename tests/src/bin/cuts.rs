@@ -14,6 +14,9 @@ struct Arguments {
     /// At least 1,000,000 cuts instead of some 300,000
     #[arg(long)]
     full: bool,
+    /// Each program and each erase of every commit, with one chain of recoveries
+    #[arg(long, conflicts_with = "full")]
+    each: bool,
     /// Only this geometry, by its name in the table
     #[arg(long)]
     suite: Option<String>,
@@ -40,7 +43,11 @@ fn mistake(name: &str) -> Result<Mistake, String> {
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
     plant(arguments.plant);
-    let effort = if arguments.full { Effort::Full } else { Effort::Tests };
+    let effort = match (arguments.full, arguments.each) {
+        (true, _) => Effort::Full,
+        (_, true) => Effort::Each,
+        _ => Effort::Tests,
+    };
     let seeds = arguments.seed.map_or_else(|| vec![1, 2, 3], |seed| vec![seed]);
     let mut cuts = 0;
     let mut violations = 0;
@@ -71,7 +78,7 @@ fn main() -> ExitCode {
     }
     println!("\n{}", table(&hits));
     let unforeseen = unforeseen(&hits);
-    let whole = arguments.full && arguments.suite.is_none() && arguments.case.is_none();
+    let whole = effort != Effort::Tests && arguments.suite.is_none() && arguments.case.is_none();
     let missed = if whole { missed(&hits) } else { Vec::new() };
     for place in unforeseen.iter().chain(&missed) {
         println!(
