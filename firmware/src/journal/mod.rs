@@ -279,6 +279,9 @@ impl<const L: usize> Journal<L> {
     }
 }
 
+/// No Resume was seen: no word has this index.
+const NO_RESUME: (u8, u32) = (u8::MAX, 0);
+
 /// The words of one page, added up.
 ///
 /// The last word believed is held back (`pending`), because a Resume that follows may show that an earlier mount
@@ -295,6 +298,9 @@ struct Replay<'a> {
     next_index: u8,
     /// A Resume was seen in the cell that ends at this offset.
     resume: Option<(u32, Word)>,
+    /// Since the last word in its own place: the first Resume after a word with an even index, and after one with an odd
+    /// index, with the session before it.
+    first: [(u8, u32); 2],
     words_lost: u16,
 }
 
@@ -308,6 +314,7 @@ impl<'a> Replay<'a> {
             last: None,
             next_index: 0,
             resume: None,
+            first: [NO_RESUME; 2],
             words_lost: 0,
         }
     }
@@ -319,15 +326,24 @@ impl<'a> Replay<'a> {
         };
         let word = Word::from_information(information);
         match (resume, word.kind) {
-            (_, Kind::Resume) => self.resume = Some((offset + step, word)),
+            (_, Kind::Resume) => {
+                let before = self.base.session_from_low(word.session_low()).wrapping_sub(1);
+                let [even, odd] = &mut self.first;
+                let first = if word.index & 1 == 0 { even } else { odd };
+                if first.0 != word.index {
+                    *first = (word.index, before);
+                }
+                self.resume = Some((offset + step, word));
+            }
             (Some((_, resume)), _) if resume.index == word.index => {
                 let session = self.base.session_from_low(resume.session_low());
-                self.repeated(word, session);
+                self.repeated(word);
                 self.session = Some(session);
             }
             _ => {
                 self.settle();
                 self.believe(word);
+                self.first = [NO_RESUME; 2];
             }
         }
     }
@@ -353,7 +369,7 @@ impl<'a> Replay<'a> {
     }
 
     /// A mount believed everything up to and with `word`, which it repeated.
-    fn repeated(&mut self, word: Word, session: u32) {
+    fn repeated(&mut self, word: Word) {
         let believed = self.next_index.wrapping_sub(1) & 0xF;
         match distance(word.index, believed) {
             0 => {}
@@ -365,11 +381,11 @@ impl<'a> Replay<'a> {
             }
             // The last word was readable then and is not now.
             _ => {
-                if self.session.is_some_and(|begun| begun >= session) {
-                    // A later mount that took no higher number: those before it were cut before they were believed. The
-                    // word came before all of them.
-                    self.session = None;
-                }
+                // The first mount to find the word took the number after the session that the word came in. Any other that seems
+                // to have begun before the word was cut before it was believed.
+                let [even, odd] = self.first;
+                let (_, came_in) = if word.index & 1 == 0 { even } else { odd };
+                self.session = (came_in > self.base.totals.session).then_some(came_in);
                 self.settle();
                 self.believe(word);
             }
@@ -385,32 +401,63 @@ fn distance(from: u8, to: u8) -> u8 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use halfglass_protocol::record::Totals;
+    use std::vec::Vec;
+
+    /// A word of the session in which `FIRST` was the last believed, and the word that was in flight after it.
+    const FIRST: Word = Word { index: 1, ..Word::hold(0b01, 100) };
+    const IN_FLIGHT: Word = Word { index: 2, ..Word::hold(0b11, 100) };
+
+    /// What these cells add up to in a page that begins in session 68; `None` does not read.
+    fn replayed(cells: &[Option<Word>]) -> Totals {
+        let mut state = State::default();
+        state.begin_session(68);
+        let watch = [Watch::default(); RADARS_MAX];
+        let mut replay = Replay::new(&mut state, &watch);
+        for (offset, cell) in (0..).step_by(4).zip(cells) {
+            replay.see(offset, 4, cell.map_or(Cell::Invalid, |word| Cell::Word(word.information())));
+        }
+        replay.settle();
+        state.totals
+    }
 
     /// Two mounts that were cut while they repeated the last word, and a third to which neither repetition read, but the word
     /// that had been in flight did. All of it reads now.
     #[test]
     fn mounts_that_were_cut_begin_no_session() {
-        let before = Word { index: 1, ..Word::hold(0b01, 100) };
-        let in_flight = Word { index: 2, ..Word::hold(0b11, 100) };
-        let mut state = State::default();
-        state.begin_session(68);
-        let watch = [Watch::default(); RADARS_MAX];
-        let mut replay = Replay::new(&mut state, &watch);
-        let words = [
-            before,
-            in_flight,
-            Word::resume(69, 1),
-            before,
-            Word::resume(70, 1),
-            before,
-            Word::resume(69, 2),
-            in_flight,
-        ];
-        for (offset, word) in (0..).step_by(4).zip(words) {
-            replay.see(offset, 4, Cell::Word(word.information()));
-        }
-        replay.settle();
-        assert_eq!((state.totals.session, state.totals.uptime_tenths), (69, 200));
-        assert_eq!(state.totals.starts[..2], [1, 1]);
+        let mounts = [(69, FIRST), (70, FIRST), (69, IN_FLIGHT)];
+        let cells = mounts.into_iter().flat_map(|(session, word)| [Word::resume(session, word.index), word]);
+        let cells: Vec<_> = [FIRST, IN_FLIGHT].into_iter().chain(cells).map(Some).collect();
+        let totals = replayed(&cells);
+        assert_eq!((totals.session, totals.uptime_tenths), (69, 200));
+        assert_eq!(totals.starts[..2], [1, 1]);
+    }
+
+    /// Two mounts found the word in flight, the first of which was cut while it repeated it; the second had seen that repetition. Of
+    /// the word only the second's reads.
+    #[test]
+    fn a_session_after_the_word_does_not_come_before_it() {
+        let resume = Some(Word::resume(69, 2));
+        let totals = replayed(&[Some(FIRST), None, resume, None, Some(Word::resume(70, 2)), Some(IN_FLIGHT)]);
+        assert_eq!((totals.session, totals.uptime_tenths), (70, 200));
+        assert_eq!(totals.starts[..2], [1, 1]);
+    }
+
+    /// A session whose first word was in flight, a mount that was cut while it repeated the word before, and one that found the
+    /// word in flight. That no longer reads, but its repetition does: both lines have started anew in its session.
+    #[test]
+    fn a_session_before_mounts_that_were_cut_stays_begun() {
+        let totals = replayed(&[
+            Some(FIRST),
+            Some(Word::resume(69, 1)),
+            Some(FIRST),
+            None,
+            Some(Word::resume(70, 1)),
+            Some(FIRST),
+            Some(Word::resume(70, 2)),
+            Some(IN_FLIGHT),
+        ]);
+        assert_eq!((totals.session, totals.uptime_tenths), (70, 200));
+        assert_eq!(totals.starts[..2], [2, 1]);
     }
 }

@@ -75,14 +75,13 @@ fn tell(outcome: &Outcome, seed: u64, wall_s: f64) {
         println!("| lost by {name}, {runs} runs, s | {:.1} |", s(outcome.lost_tenths[line]));
     }
     println!("| sum of losses, all lines, s | {:.1} |", s(outcome.lost_tenths.iter().sum()));
-    let (worst, may) = outcome.worst;
+    println!("| of it by kills, s | {:.1} |", s(outcome.by_kills_tenths));
+    let bound = s(LOST_PER_KILL_TENTHS);
     println!(
-        "| worst loss of a line by one session and its kill, s | {:.1} (at most {:.1}) |",
-        s(worst),
-        s(may)
+        "| worst single loss, one line by one kill, s | {:.1} (at most {bound:.1}) |",
+        s(outcome.worst_tenths)
     );
-    println!("| a kill alone may cost, s | {:.1} |", s(LOST_PER_KILL_TENTHS));
-    println!("| gains, losses beyond the bound, totals that fell | {} |", outcome.wrong.len());
+    println!("| gains, and losses beyond the bound | {} |", outcome.wrong.len());
     println!("| emulated hours per second of ours | {:.1} |", outcome.powered_h() / wall_s);
     for wrong in &outcome.wrong {
         println!("\n{wrong}");
