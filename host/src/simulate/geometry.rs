@@ -53,8 +53,12 @@ pub const GEOMETRIES: [Geometry; 5] = [
     },
     Geometry {
         name: "ecc8",
-        about: "error-corrected granules of 8 bytes: pages of 2 KiB, 128 KiB for totals, 128 KiB for history",
-        layout: layout(2_048, 64, 64),
+        about: "error-corrected granules of 8 bytes: pages of 2 and 4 KiB, 128 KiB for totals, 192 KiB for history",
+        layout: Layout {
+            journal: Region { start: 0, page_len: 2_048, pages: 64 },
+            history: Region { start: 64 * 2_048, page_len: 4_096, pages: 48 },
+            config: Region { start: 160 * 2_048, page_len: 2_048, pages: 2 },
+        },
         heartbeat_s: 10,
         chip: Chip::Corrected8,
     },

@@ -103,9 +103,13 @@ pub const PROFILES: [Profile; 11] = [
     },
     Profile {
         name: "granule8-128k",
-        about: "the same, 128 KiB each for totals and history",
+        about: "the same, 128 KiB for totals and 192 KiB in pages of 4 KiB for history",
         chip: Chip::Corrected8,
-        layout: layout(2_048, 64, 64),
+        layout: Layout {
+            journal: Region { start: 0, page_len: 2_048, pages: 64 },
+            history: Region { start: 64 * 2_048, page_len: 4_096, pages: 48 },
+            config: Region { start: 160 * 2_048, page_len: 2_048, pages: 2 },
+        },
         ..NRF51
     },
     Profile {
