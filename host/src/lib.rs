@@ -20,6 +20,7 @@ pub mod due;
 pub mod error;
 pub mod link;
 pub mod output;
+pub mod reconcile;
 pub mod ship;
 pub mod simulate;
 pub mod store;
