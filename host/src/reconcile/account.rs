@@ -1,0 +1,303 @@
+//! The hours of each part as fitted now: the tightest bounds that log, readings and fittings leave together.
+//!
+//! The true hours at each instant are unknowns; every source bounds the difference of two of them. The logger bounds
+//! how far they moved from one instant to another. Readings of one box bound them against the box's own zero, which is
+//! one more unknown, or the moment of fitting itself where the counter was zeroed for it:
+//!
+//! ```text
+//!   zero of the box ---- reading 1 ---- reading 2                counter:  reading - zero, a step wide
+//!        |                   |              |
+//!     fitting  ---------- instant ------ instant ------ now      log:      what the line moved, dark time on top
+//! ```
+//! The shortest path through such differences is the tightest upper bound, and the longest the lower.
+
+use super::chain::{Edge, shown};
+use super::counters::Told;
+use super::events::Event;
+use super::facts::{Facts, When};
+use super::finding::{Interval, PartHours};
+use super::log::Watch;
+use super::moves::{Fault, Law, Moves};
+use halfglass_protocol::config::Role;
+
+/// What is less likely than this does not widen a figure.
+const NEGLIGIBLE: f64 = 0.003;
+/// How far the written time of a reading may be off before it would be noticed, in hours.
+const TIME_OFF_H: f64 = 0.6;
+
+/// `x[to] - x[from]` lies between `low` and `high`.
+struct Bound {
+    from: usize,
+    to: usize,
+    low: f64,
+    high: f64,
+}
+
+/// The parts of one radar.
+pub(super) fn parts(facts: &Facts, at: usize, watch: &Watch, told: &[Told]) -> Vec<PartHours> {
+    let radar = &facts.radars[at];
+    let mut parts = Vec::new();
+    for part in &radar.parts {
+        let fittings = radar.fittings.iter().filter(|fitting| fitting.part == part.name);
+        let Some(fitting) = fittings.max_by_key(|fitting| (fitting.at.best_ms(), fitting.id)) else {
+            parts.push(PartHours {
+                part: part.name.clone(),
+                serial: None,
+                fitted: None,
+                hours: None,
+                why_not: Some("no fitting is recorded".to_owned()),
+            });
+            continue;
+        };
+        let own = told
+            .iter()
+            .find(|one| one.radar == at && one.stranger.is_none() && one.counter.role == part.ages_by);
+        let zero_at = fitting.zeroed_at.unwrap_or(fitting.at);
+        let since = Since { watch, role: part.ages_by, fed: radar.fed_from_radar, fit: fitting.at };
+        let run = since.run(own, (fitting.id, zero_at), facts.as_of_ms);
+        let before_h = fitting.hours_at_fit_h.unwrap_or(0.0);
+        let hours =
+            Interval { low: before_h + run.low, best: before_h + run.best, high: before_h + run.high };
+        parts.push(PartHours {
+            part: part.name.clone(),
+            serial: Some(fitting.serial.clone()),
+            fitted: Some(fitting.at),
+            hours: Some(hours),
+            why_not: None,
+        });
+    }
+    parts
+}
+
+struct Since<'a> {
+    watch: &'a Watch<'a>,
+    role: Role,
+    fed: bool,
+    fit: When,
+}
+
+impl Since<'_> {
+    /// Hours run since the fitting.
+    fn run(&self, told: Option<&Told>, fitting: (i64, When), as_of_ms: i64) -> Interval {
+        let now = When { lo_ms: as_of_ms, hi_ms: as_of_ms };
+        // Unknowns by time: the fitting, the instants of sound readings, now; then the zeros of boxes.
+        let path: Vec<&Edge> = told.map(sound_path).unwrap_or_default();
+        let mut instants: Vec<(When, Option<usize>)> = vec![(self.fit, None), (now, None)];
+        if let Some(told) = told {
+            for edge in &path {
+                instants.push((told.counter.seen[edge.to.0].at, Some(edge.to.0)));
+            }
+        }
+        instants.sort_by_key(|(when, figure)| (when.best_ms(), figure.map_or(-1, |k| k as i64)));
+        let place = |figure: Option<usize>, is_now: bool| {
+            let is = |(when, at): &(When, Option<usize>)| {
+                *at == figure && (figure.is_some() || (*when == now) == is_now)
+            };
+            instants.iter().position(is).unwrap_or(0)
+        };
+        let (fit_at, now_at) = (place(None, false), place(None, true));
+        let fit_at = if self.fit == now {
+            instants.iter().position(|(_, at)| at.is_none()).unwrap_or(0)
+        } else {
+            fit_at
+        };
+        let mut bounds = Vec::new();
+        let mut faulty = false;
+        for at in 1..instants.len() {
+            faulty |= self.log_bound(told, &instants, at - 1, at, &mut bounds);
+        }
+        if !faulty {
+            for at in 0..instants.len() {
+                if at != now_at && at < now_at {
+                    self.log_bound(None, &instants, at, now_at, &mut bounds);
+                }
+                if at > fit_at && at != now_at {
+                    self.log_bound(None, &instants, fit_at, at, &mut bounds);
+                }
+            }
+        }
+        let mut unknowns = instants.len();
+        let mut best_by_counter = None;
+        if let Some(told) = told {
+            let mut zero = None;
+            for edge in &path {
+                let k = edge.to.0;
+                let states = (
+                    edge.from.map(|(j, s)| told.histories.states[j][s]),
+                    told.histories.states[k][edge.to.1],
+                );
+                if zero.is_none() || !carries(told, edge) {
+                    zero = Some(unknowns);
+                    unknowns += 1;
+                    if starts_at(told, edge, fitting.0) {
+                        let apart = self.watch.growth(self.role, self.fit, fitting.1);
+                        let reach_h = apart.logged.high + apart.unseen_h + TIME_OFF_H;
+                        bounds.push(Bound {
+                            from: fit_at,
+                            to: zero.unwrap_or(0),
+                            low: -TIME_OFF_H,
+                            high: reach_h,
+                        });
+                    }
+                }
+                let law = told.counter.laws[states.1.law].0;
+                let (Some(zero), true) = (zero, law == Law::Own) else { continue };
+                let figure = shown(&told.counter, k, states.1.scale, states.1.swap);
+                let slack_h = TIME_OFF_H + told.counter.step_h;
+                let (low, high) = (figure.hours - slack_h, figure.hours + figure.width_h + slack_h);
+                bounds.push(Bound { from: zero, to: place(Some(k), false), low, high });
+                if bounds.iter().any(|bound| bound.from == fit_at && bound.to == zero) {
+                    let since = self.watch.growth(self.role, told.counter.seen[k].at, now);
+                    best_by_counter = Some(
+                        figure.hours
+                            + figure.width_h / 2.0
+                            + since.logged.best
+                            + self.watch.rate(self.role) * since.unseen_h,
+                    );
+                }
+            }
+        }
+        let logged = self.watch.growth(self.role, self.fit, now);
+        let rate = self.watch.rate(self.role);
+        let dark_h = if self.fed { 0.0 } else { logged.dark_h };
+        let best_by_log = logged.logged.best + rate * (logged.unseen_h + dark_h);
+        let unsure = faulty || logged.dark_h > 2.0 || logged.unseen_h > 24.0;
+        let best = best_by_counter.filter(|_| unsure).unwrap_or(best_by_log);
+        let (low, high) = solve(unknowns, &bounds, fit_at, now_at).unwrap_or_else(|| {
+            // The sources cannot all be right, and no history says which is wrong: what any of them says is possible.
+            let counter = best_by_counter.unwrap_or(best_by_log);
+            let high = (logged.logged.high + logged.dark_h + logged.unseen_h).max(counter + 2.0);
+            (logged.logged.low.min(counter - 2.0).max(0.0), high)
+        });
+        let (low, high) = (low.max(0.0), high.max(low.max(0.0)));
+        Interval { low, best: best.clamp(low, high), high }
+    }
+
+    /// Bounds the movement between two instants by the log. Whether a fault of the line widens it.
+    fn log_bound(
+        &self,
+        told: Option<&Told>,
+        instants: &[(When, Option<usize>)],
+        a: usize,
+        b: usize,
+        bounds: &mut Vec<Bound>,
+    ) -> bool {
+        let (from, to) = (instants[a].0, instants[b].0);
+        let moves = Moves::between(self.watch, self.role, &[], from, to);
+        let (mut low, mut high) = moves.range(Law::Own, Fault::None, true);
+        let mut faulty = false;
+        if let Some(told) = told {
+            let (under, over) = fault_shares(told, from, to);
+            if under > NEGLIGIBLE || moves.under_breach_h > 0.2 {
+                high = high.max(moves.range(Law::Own, Fault::Under, true).1);
+                faulty = true;
+            }
+            if over > NEGLIGIBLE || moves.over_breach_h > 0.2 {
+                low = low.min(moves.range(Law::Own, Fault::Over, true).0);
+                faulty = true;
+            }
+        } else if moves.under_breach_h > 0.2 || moves.over_breach_h > 0.2 {
+            high = high.max(moves.range(Law::Own, Fault::Under, true).1);
+            low = low.min(moves.range(Law::Own, Fault::Over, true).0);
+        }
+        bounds.push(Bound { from: a, to: b, low, high });
+        faulty
+    }
+}
+
+/// How likely the line saw too little, or too much, somewhere between two instants.
+fn fault_shares(told: &Told, from: When, to: When) -> (f64, f64) {
+    let seen = &told.counter.seen;
+    let (mut under, mut over) = (0.0, 0.0);
+    for edge in &told.histories.edges {
+        let (Some((j, state)), true) = (edge.from, edge.to.0 < seen.len()) else { continue };
+        if seen[j].at.lo_ms > to.hi_ms || seen[edge.to.0].at.hi_ms < from.lo_ms {
+            continue;
+        }
+        let states = [
+            told.histories.states[j][state].fault,
+            told.histories.states[edge.to.0][edge.to.1].fault,
+            edge.brief,
+        ];
+        match states.into_iter().max() {
+            Some(Fault::Under) => under += edge.share,
+            Some(Fault::Over) => over += edge.share,
+            _ => {}
+        }
+    }
+    (under, over)
+}
+
+/// The likeliest path, without figures that are not surely sound.
+fn sound_path<'a>(told: &'a Told) -> Vec<&'a Edge> {
+    let end = told.counter.seen.len();
+    let edges = told.histories.best.iter().filter_map(|at| told.histories.edges.get(*at));
+    let sound = |edge: &&'a Edge| {
+        let into = |other: &&Edge| other.to == edge.to;
+        let share: f64 = told.histories.edges.iter().filter(into).map(|edge| edge.share).sum();
+        edge.to.0 < end && share > 1.0 - NEGLIGIBLE
+    };
+    edges.filter(sound).collect()
+}
+
+/// Whether the box surely counted on from the figure before, hour for hour.
+fn carries(told: &Told, edge: &Edge) -> bool {
+    let Some((j, state)) = edge.from else { return false };
+    let fits = &told.counter.fits;
+    let zeroed = fits.iter().any(|fit| fit.zeroed && told.counter.share_of(fit, j, edge.to.0) > 0.01);
+    let quiet = |other: &&Edge| {
+        other.from == Some((j, state))
+            && other.to == edge.to
+            && other.event == Event::AsRecorded
+            && told.counter.laws[told.histories.states[j][state].law].0 == Law::Own
+    };
+    let share: f64 = told.histories.edges.iter().filter(quiet).map(|edge| edge.share).sum();
+    !zeroed && share > 1.0 - NEGLIGIBLE
+}
+
+/// Whether the box surely counts from zero since this fitting.
+fn starts_at(told: &Told, edge: &Edge, fitting: i64) -> bool {
+    let i = edge.to.0;
+    let j = edge.from.map(|(j, _)| j);
+    let inside = |zeroed: bool| {
+        told.counter.fits.iter().filter(move |fit| fit.zeroed == zeroed).filter(|fit| match j {
+            Some(j) => told.counter.share_of(fit, j, i) > 0.99,
+            None => fit.at.hi_ms <= told.counter.seen[i].at.lo_ms,
+        })
+    };
+    let is_last = inside(true).next_back().is_some_and(|fit| fit.id == fitting);
+    let quiet = |other: &&Edge| {
+        other.from.map(|(j, _)| j) == j && other.to == edge.to && other.event == Event::AsRecorded
+    };
+    let share: f64 = told.histories.edges.iter().filter(quiet).map(|edge| edge.share).sum();
+    // Before the first figure nothing tells whether the record is right.
+    is_last && share > 1.0 - NEGLIGIBLE && j.is_some()
+}
+
+/// The tightest bounds on `x[to] - x[from]`. `None`: the bounds contradict each other.
+fn solve(unknowns: usize, bounds: &[Bound], from: usize, to: usize) -> Option<(f64, f64)> {
+    let high = shortest(unknowns, bounds, from)?[to];
+    let low = -shortest(unknowns, bounds, to)?[from];
+    (low <= high + 1e-6).then_some((low, high.max(low)))
+}
+
+/// Shortest distances from one unknown to all. `None`: there is a negative cycle.
+fn shortest(unknowns: usize, bounds: &[Bound], from: usize) -> Option<Vec<f64>> {
+    let mut distance = vec![f64::INFINITY; unknowns];
+    distance[from] = 0.0;
+    for _ in 0..=unknowns {
+        let mut changed = false;
+        for bound in bounds {
+            for (a, b, length) in [(bound.from, bound.to, bound.high), (bound.to, bound.from, -bound.low)] {
+                if distance[a] + length < distance[b] - 1e-9 {
+                    distance[b] = distance[a] + length;
+                    changed = true;
+                }
+            }
+        }
+        if !changed {
+            return Some(distance);
+        }
+    }
+    None
+}

@@ -1,0 +1,419 @@
+//! The likeliest history of one counter, and how likely each thing in it is: exact, over all figures at once.
+//!
+//! ```text
+//!  figures      r0 -------- r1 -------- r2 -------- r3          each is sound, or set aside
+//!                \__________/ \____________________/
+//!                 stretch       stretch, r2 set aside           between sound ones: one event, one law, one fault
+//! ```
+//! A history is a path over the sound figures. Its weight is the product of what its stretches ([`events`](super::events))
+//! and its figures set aside cost. Adding up over all paths to a figure (forward) and from it (backward) gives the share
+//! of any stretch, and so the probability of what happened in it; taking the greatest instead of the sum gives the
+//! likeliest path. At most [`ASIDE_MAX`] figures running are set aside; what is less likely than 1 in e^25 of the
+//! likeliest way to the same figure is dropped.
+
+use super::counter::Counter;
+use super::events::{Event, Scale, Shown, log_likelihood};
+use super::moves::{Fault, Law, Moves};
+use super::priors;
+use super::slips;
+use super::surprise::log_sum;
+
+/// So many figures in a row may be set aside.
+pub(super) const ASIDE_MAX: usize = 3;
+/// Ways less likely than this, against the likeliest to the same figure, are dropped: a natural logarithm.
+const DROP: f64 = 25.0;
+
+/// In what state the counter and the logger's line are at a sound figure.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct State {
+    /// Which of the counter's laws.
+    pub(super) law: usize,
+    /// The unit in which the figure was written.
+    pub(super) scale: Scale,
+    /// The line's fault.
+    pub(super) fault: Fault,
+    /// Which figure counts: `None`, the one that stands there; otherwise one of its swaps.
+    pub(super) swap: Option<usize>,
+}
+
+/// Why a figure is set aside, and how likely each reason is against the others.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Aside {
+    /// A digit slipped.
+    pub(super) slip: f64,
+    /// Off, but the clock allows it.
+    pub(super) off: f64,
+    /// Any figure at all.
+    pub(super) impossible: f64,
+    /// The other radar's figure.
+    pub(super) other: f64,
+}
+
+impl Aside {
+    fn sum(&self) -> f64 {
+        self.slip + self.off + self.impossible + self.other
+    }
+}
+
+/// A way from one sound figure to the next.
+#[derive(Clone, Debug)]
+pub(super) struct Edge {
+    /// From which figure and which of its states; `None`: the first sound figure.
+    pub(super) from: Option<(usize, usize)>,
+    /// To which figure and which of its states; the figure behind the last stands for the end.
+    pub(super) to: (usize, usize),
+    /// What happened.
+    pub(super) event: Event,
+    /// A line's fault began and ended within the stretch.
+    pub(super) brief: Fault,
+    /// The figures set aside on the way.
+    pub(super) aside: Vec<(usize, Aside)>,
+    /// Its weight, a natural logarithm.
+    log_weight: f64,
+    /// Its share of all histories.
+    pub(super) share: f64,
+}
+
+/// What came out.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Histories {
+    /// States of each figure.
+    pub(super) states: Vec<Vec<State>>,
+    /// All ways with their shares.
+    pub(super) edges: Vec<Edge>,
+    /// The likeliest path, as edges, from the first to the last.
+    pub(super) best: Vec<usize>,
+    /// The logarithm of the chance of all figures, over all histories.
+    pub(super) log_evidence: f64,
+}
+
+/// Works out the histories of a counter. `None`: it has no figures.
+pub(super) fn histories(counter: &Counter) -> Option<Histories> {
+    let n = counter.seen.len();
+    if n == 0 {
+        return None;
+    }
+    let mut found = Histories::default();
+    let mut forward: Vec<Vec<f64>> = Vec::with_capacity(n + 1);
+    for i in 0..=n {
+        let mut ways = Vec::new();
+        if i <= ASIDE_MAX.min(n - 1) {
+            begin(counter, i, &mut ways);
+        }
+        let alive = found.states.iter().zip(&forward).enumerate();
+        for (j, alive) in alive.skip(i.saturating_sub(ASIDE_MAX + 1)) {
+            if i == n {
+                finish(counter, j, alive, &mut ways);
+            } else {
+                extend(counter, j, i, alive, &mut ways);
+            }
+        }
+        keep(&mut found, &mut forward, i, ways);
+    }
+    found.log_evidence = log_sum(forward[n].iter().copied());
+    let backward = backward(&found, n);
+    for edge in &mut found.edges {
+        let before = edge.from.map_or(0.0, |(j, state)| forward[j][state]);
+        let after = backward[edge.to.0][edge.to.1];
+        edge.share = (before + edge.log_weight + after - found.log_evidence).exp();
+    }
+    found.best = best(&found, n);
+    Some(found)
+}
+
+/// A way that is not yet kept: where from, the state it ends in, and its weight with all before it.
+struct Way {
+    edge: Edge,
+    state: State,
+    log_total: f64,
+}
+
+/// Keeps the ways to figure `i` that are likely enough, and joins those that end in one state.
+fn keep(found: &mut Histories, forward: &mut Vec<Vec<f64>>, i: usize, ways: Vec<Way>) {
+    let most = ways.iter().map(|way| way.log_total).fold(f64::NEG_INFINITY, f64::max);
+    let mut states: Vec<State> = Vec::new();
+    let mut totals: Vec<Vec<f64>> = Vec::new();
+    for mut way in ways.into_iter().filter(|way| way.log_total >= most - DROP) {
+        let at = states.iter().position(|state| *state == way.state).unwrap_or_else(|| {
+            states.push(way.state);
+            totals.push(Vec::new());
+            states.len() - 1
+        });
+        totals[at].push(way.log_total);
+        way.edge.to = (i, at);
+        found.edges.push(way.edge);
+    }
+    found.states.push(states);
+    forward.push(totals.iter().map(|all| log_sum(all.iter().copied())).collect());
+}
+
+fn backward(found: &Histories, n: usize) -> Vec<Vec<f64>> {
+    let mut after: Vec<Vec<Vec<f64>>> =
+        found.states.iter().map(|states| states.iter().map(|_| Vec::new()).collect()).collect();
+    let mut backward: Vec<Vec<f64>> = found.states.iter().map(|states| vec![0.0; states.len()]).collect();
+    // Edges stand in order of the figure they lead to: so all that leave a figure come before those that lead to it.
+    let mut edges = found.edges.iter().rev().peekable();
+    for i in (0..=n).rev() {
+        if i < n {
+            for (state, ways) in after[i].iter().enumerate() {
+                backward[i][state] = log_sum(ways.iter().copied());
+            }
+        }
+        while let Some(edge) = edges.next_if(|edge| edge.to.0 == i) {
+            if let Some((j, state)) = edge.from {
+                after[j][state].push(edge.log_weight + backward[i][edge.to.1]);
+            }
+        }
+    }
+    backward
+}
+
+/// The likeliest path.
+fn best(found: &Histories, n: usize) -> Vec<usize> {
+    let mut reached: Vec<Vec<(f64, Option<usize>)>> =
+        found.states.iter().map(|states| vec![(f64::NEG_INFINITY, None); states.len()]).collect();
+    for (at, edge) in found.edges.iter().enumerate() {
+        let before = edge.from.map_or(0.0, |(j, state)| reached[j][state].0);
+        let total = before + edge.log_weight;
+        let to = &mut reached[edge.to.0][edge.to.1];
+        if total > to.0 {
+            *to = (total, Some(at));
+        }
+    }
+    let end = reached[n].iter().copied().max_by(|a, b| a.0.total_cmp(&b.0));
+    let mut path = Vec::new();
+    let mut next = end.and_then(|(_, edge)| edge);
+    while let Some(at) = next {
+        path.push(at);
+        next = found.edges[at].from.and_then(|(j, state)| reached[j][state].1);
+    }
+    path.reverse();
+    path
+}
+
+/// The figure that counts in a state, as shown.
+pub(super) fn shown(counter: &Counter, i: usize, scale: Scale, swap: Option<usize>) -> Shown {
+    let seen = &counter.seen[i];
+    let written = swap.and_then(|at| seen.swaps.get(at)).map_or(seen.hours, |swap| swap.hours);
+    Shown::new(written, counter.step_h, scale)
+}
+
+/// A figure taken as sound: as it stands, or a swapped one; with the logarithm of the chance of that.
+fn readings_of(counter: &Counter, i: usize) -> impl Iterator<Item = (Option<usize>, f64)> {
+    let swaps = &counter.seen[i].swaps;
+    let as_is = (1.0 - priors::SLIP - priors::OFF_WITHIN_CLOCK - priors::IMPOSSIBLE).ln();
+    std::iter::once((None, as_is))
+        .chain(swaps.iter().enumerate().map(|(at, swap)| (Some(at), swap.log_prior)))
+}
+
+/// Ways that begin at figure `i`, all before it set aside.
+fn begin(counter: &Counter, i: usize, ways: &mut Vec<Way>) {
+    let units = priors::UNITS_PER_YEAR.ln();
+    for (law, (_, log_law)) in counter.laws.iter().enumerate() {
+        for scale in Scale::ALL {
+            for (swap, log_sound) in readings_of(counter, i) {
+                let log_scale = if scale == Scale::Hours { 0.0 } else { units };
+                let mut aside = Vec::new();
+                let mut log_weight = log_law + log_scale + log_sound;
+                for k in 0..i {
+                    let expected = backward_range(counter, law, k, i, shown(counter, i, scale, swap));
+                    let why = set_aside(counter, k, expected, None);
+                    log_weight += why.sum().ln();
+                    aside.push((k, why));
+                }
+                let state = State { law, scale, fault: Fault::None, swap };
+                let edge = Edge {
+                    from: None,
+                    to: (i, 0),
+                    event: Event::AsRecorded,
+                    brief: Fault::None,
+                    aside,
+                    log_weight,
+                    share: 0.0,
+                };
+                ways.push(Way { edge, state, log_total: log_weight });
+            }
+        }
+    }
+}
+
+/// Ways that end at figure `j`, all behind it set aside.
+fn finish(counter: &Counter, j: usize, alive: (&Vec<State>, &Vec<f64>), ways: &mut Vec<Way>) {
+    let n = counter.seen.len();
+    let state = State { law: 0, scale: Scale::Hours, fault: Fault::None, swap: None };
+    for (from, (at, log_before)) in alive.0.iter().zip(alive.1).enumerate() {
+        let earlier = shown(counter, j, at.scale, at.swap);
+        let mut aside = Vec::new();
+        let mut log_weight = 0.0;
+        for k in j + 1..n {
+            let (expected, elapsed_h) = forward_range(counter, at.law, j, k, earlier);
+            let why = set_aside(counter, k, expected, Some((earlier.hours, elapsed_h)));
+            log_weight += why.sum().ln();
+            aside.push((k, why));
+        }
+        let edge = Edge {
+            from: Some((j, from)),
+            to: (n, 0),
+            event: Event::AsRecorded,
+            brief: Fault::None,
+            aside,
+            log_weight,
+            share: 0.0,
+        };
+        ways.push(Way { edge, state, log_total: log_before + log_weight });
+    }
+}
+
+/// How a line's fault can go on over a stretch: the fault at its end, one within it, and the logarithm of the chance.
+fn fault_courses(counter: &Counter, at: Fault, moves: &Moves) -> Vec<(Fault, Fault, f64)> {
+    if !counter.watch.has(counter.role) {
+        return vec![(Fault::None, Fault::None, 0.0)];
+    }
+    let begins = |per_year: f64, breach_h: f64| {
+        let chance = (per_year * moves.years).min(0.5);
+        if breach_h > 0.2 { chance.max(priors::FAULT_WHEN_BREACHED) } else { chance }
+    };
+    let ends = |years: f64| 1.0 - (-moves.years / years).exp();
+    match at {
+        Fault::None => {
+            let (under, over) = (
+                begins(priors::UNDER_PER_YEAR, moves.under_breach_h),
+                begins(priors::OVER_PER_YEAR, moves.over_breach_h),
+            );
+            let (under_ends, over_ends) = (ends(priors::UNDER_YEARS), ends(priors::OVER_YEARS));
+            vec![
+                (Fault::None, Fault::None, (1.0 - under - over).max(0.1).ln()),
+                (Fault::Under, Fault::None, (under * (1.0 - under_ends)).ln()),
+                (Fault::None, Fault::Under, (under * under_ends).ln()),
+                (Fault::Over, Fault::None, (over * (1.0 - over_ends)).ln()),
+                (Fault::None, Fault::Over, (over * over_ends).ln()),
+            ]
+        }
+        Fault::Under | Fault::Over => {
+            let end = ends(if at == Fault::Under { priors::UNDER_YEARS } else { priors::OVER_YEARS });
+            vec![(at, Fault::None, (1.0 - end).ln()), (Fault::None, Fault::None, end.ln())]
+        }
+    }
+}
+
+/// How the unit can change: the logarithm of the chance.
+fn log_unit(from: Scale, to: Scale, years: f64) -> f64 {
+    match (from, to) {
+        (Scale::Hours, Scale::Hours) => 0.0,
+        (Scale::Hours, _) => (priors::UNITS_PER_YEAR / 2.0 * years.min(1.0)).ln(),
+        (_, Scale::Hours) => priors::UNITS_END.ln(),
+        (a, b) if a == b => (1.0 - priors::UNITS_END).ln(),
+        _ => f64::NEG_INFINITY,
+    }
+}
+
+/// Ways from figure `j` to figure `i`, all between set aside.
+fn extend(counter: &Counter, j: usize, i: usize, alive: (&Vec<State>, &Vec<f64>), ways: &mut Vec<Way>) {
+    if alive.0.is_empty() {
+        return;
+    }
+    let (a, b) = (counter.seen[j].at, counter.seen[i].at);
+    let moves = Moves::between(counter.watch, counter.role, &counter.laws, a, b);
+    let possibilities = counter.possibilities(j, i, &moves);
+    for (from, (at, log_before)) in alive.0.iter().zip(alive.1).enumerate() {
+        let earlier = shown(counter, j, at.scale, at.swap);
+        // Reasons for the figures between, by what is expected when nothing happened.
+        let between: Vec<(usize, Aside)> = (j + 1..i)
+            .map(|k| {
+                let (expected, elapsed_h) = forward_range(counter, at.law, j, k, earlier);
+                (k, set_aside(counter, k, expected, Some((earlier.hours, elapsed_h))))
+            })
+            .collect();
+        let log_between: f64 = between.iter().map(|(_, why)| why.sum().ln()).sum();
+        for (swap, log_sound) in readings_of(counter, i) {
+            for scale in Scale::ALL {
+                let log_scale = log_unit(at.scale, scale, moves.years);
+                if log_scale == f64::NEG_INFINITY {
+                    continue;
+                }
+                let later = shown(counter, i, scale, swap);
+                for (fault, brief, log_fault) in fault_courses(counter, at.fault, &moves) {
+                    let within = [at.fault, fault, brief].into_iter().max().unwrap_or(Fault::None);
+                    for possible in &possibilities {
+                        let new_laws = if possible.event == Event::Exchanged {
+                            0..counter.laws.len()
+                        } else {
+                            at.law..at.law + 1
+                        };
+                        for law in new_laws {
+                            let (is, log_law) = counter.laws[law];
+                            let log_new = if possible.event == Event::Exchanged { log_law } else { 0.0 };
+                            let log_weight = log_between
+                                + log_sound
+                                + log_scale
+                                + log_fault
+                                + possible.log_prior
+                                + log_new
+                                + log_likelihood(possible, &moves, is, within, earlier, later);
+                            let edge = Edge {
+                                from: Some((j, from)),
+                                to: (i, 0),
+                                event: possible.event,
+                                brief,
+                                aside: between.clone(),
+                                log_weight,
+                                share: 0.0,
+                            };
+                            let state = State { law, scale, fault, swap };
+                            ways.push(Way { edge, state, log_total: log_before + log_weight });
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Where the counter should stand at figure `k` if nothing happened since figure `j`, and how much time passed.
+fn forward_range(counter: &Counter, law: usize, j: usize, k: usize, earlier: Shown) -> ((f64, f64), f64) {
+    let is: Law = counter.laws[law].0;
+    let moves =
+        Moves::between(counter.watch, counter.role, &counter.laws, counter.seen[j].at, counter.seen[k].at);
+    let (low, high) = moves.range(is, Fault::None, !counter.fed);
+    ((earlier.hours + low, earlier.hours + earlier.width_h + high), moves.elapsed_h)
+}
+
+/// Where the counter should have stood at figure `k` if nothing happened until figure `i`.
+fn backward_range(counter: &Counter, law: usize, k: usize, i: usize, later: Shown) -> (f64, f64) {
+    let is: Law = counter.laws[law].0;
+    let moves =
+        Moves::between(counter.watch, counter.role, &counter.laws, counter.seen[k].at, counter.seen[i].at);
+    let (low, high) = moves.range(is, Fault::None, !counter.fed);
+    (later.hours - high, later.hours + later.width_h - low)
+}
+
+/// How many figures of a range are tried for slips; a wider range is tried at so many places.
+const TRIED: u64 = 25;
+
+/// The chances of a figure that is set aside, by reason.
+fn set_aside(counter: &Counter, k: usize, expected: (f64, f64), before: Option<(f64, f64)>) -> Aside {
+    let seen = &counter.seen[k];
+    let step_h = counter.step_h;
+    let steps = |hours: f64| (hours / step_h).floor().max(0.0) as u64;
+    let written = (seen.hours / step_h).round().max(0.0) as u64;
+    let (first, last) = (steps(expected.0 + 1e-9), steps(expected.1));
+    let count = last.saturating_sub(first) + 1;
+    let stride = count.div_ceil(TRIED).max(1);
+    let mut tried = 0u32;
+    let mut chance = 0.0;
+    for meant in (first..=last).step_by(usize::try_from(stride).unwrap_or(1)) {
+        tried += 1;
+        chance += slips::slip(meant, written).map_or(0.0, |(chance, _)| chance);
+    }
+    let within = before.is_some_and(|(figure_h, elapsed_h)| {
+        (-step_h..=elapsed_h + step_h).contains(&(seen.hours - figure_h))
+    });
+    let elapsed_h = before.map_or(0.0, |(_, elapsed_h)| elapsed_h);
+    let other = seen.other_radar_h.is_some_and(|other_h| (other_h - seen.hours).abs() <= 2.0 * step_h);
+    Aside {
+        slip: priors::SLIP * chance / f64::from(tried.max(1)),
+        off: if within { priors::OFF_WITHIN_CLOCK * step_h / (elapsed_h + 2.0 * step_h) } else { 0.0 },
+        impossible: priors::IMPOSSIBLE * step_h / priors::IMPOSSIBLE_MAX_H,
+        other: if other { priors::OTHER_SOURCE / 5.0 } else { 0.0 },
+    }
+}

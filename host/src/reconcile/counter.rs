@@ -1,0 +1,224 @@
+//! One counter of one radar: what was read from it, what was recorded about it, and what can have happened in between.
+
+use super::events::{Event, From, Possible};
+use super::facts::When;
+use super::finding::FactId;
+use super::log::Watch;
+use super::moves::{Law, Moves};
+use super::priors;
+use halfglass_protocol::config::Role;
+
+/// Milliseconds in a day.
+const DAY_MS: i64 = 86_400_000;
+/// A fitting and a reading closer than this may have come in either order, in milliseconds.
+const SAME_TIME_MS: i64 = 1_800_000;
+
+/// A figure of the counter.
+#[derive(Clone, Debug)]
+pub(super) struct Seen {
+    /// When.
+    pub(super) at: When,
+    /// What was written, in hours.
+    pub(super) hours: f64,
+    /// Which fact says so.
+    pub(super) fact: FactId,
+    /// It comes from a fitting's record: before (`-1`) or after (`1`) the zeroing; `0`: a reading.
+    pub(super) side: i8,
+    /// A figure of another counter that may stand here in its place.
+    pub(super) swaps: Vec<Swap>,
+    /// The other radar's figure of the same counter on the same day.
+    pub(super) other_radar_h: Option<f64>,
+}
+
+/// Another counter's reading of the same day.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Swap {
+    /// Which counter.
+    pub(super) counter: usize,
+    /// Which of its figures.
+    pub(super) seen: usize,
+    /// What is written there.
+    pub(super) hours: f64,
+    /// How likely, before the figures are seen, half of it: the partner carries the other half.
+    pub(super) log_prior: f64,
+}
+
+/// A fitting that concerns the counter.
+#[derive(Clone, Debug)]
+pub(super) struct Fit {
+    /// Its number.
+    pub(super) id: i64,
+    /// It is said to have been zeroed.
+    pub(super) zeroed: bool,
+    /// When it is said to have been zeroed, or would have been.
+    pub(super) at: When,
+}
+
+/// One counter.
+#[derive(Debug)]
+pub(super) struct Counter<'a> {
+    /// The radar's log.
+    pub(super) watch: &'a Watch<'a>,
+    /// Whose hours it counts.
+    pub(super) role: Role,
+    /// What it resolves.
+    pub(super) step_h: f64,
+    /// The logger hangs on the radar's supply.
+    pub(super) fed: bool,
+    /// The laws it may follow, with the logarithms of their chances.
+    pub(super) laws: Vec<(Law, f64)>,
+    /// Its figures, by time.
+    pub(super) seen: Vec<Seen>,
+    /// Its fittings, by time.
+    pub(super) fits: Vec<Fit>,
+    /// How much likelier (a logarithm) an exchange is in the stretch before each figure, by what other counters say.
+    pub(super) exchange_bias: Vec<f64>,
+}
+
+impl Counter<'_> {
+    /// How much of a fitting lies in the stretch from figure `j` to figure `i`, 0 to 1.
+    pub(super) fn share_of(&self, fit: &Fit, j: usize, i: usize) -> f64 {
+        let own = |side: i8| {
+            let is = |seen: &Seen| seen.side == side && seen.fact == FactId::Fitting(fit.id);
+            self.seen.iter().position(is)
+        };
+        let (before, after) = (own(-1), own(1));
+        if before.is_some() || after.is_some() {
+            let starts_by = before.or(after.and_then(|at| at.checked_sub(1))).is_none_or(|at| j <= at);
+            let ends_by = after.or(before.map(|at| at + 1)).is_none_or(|at| i >= at);
+            return f64::from(u8::from(starts_by && ends_by));
+        }
+        let (from_ms, to_ms) = (fit.at.lo_ms - SAME_TIME_MS, fit.at.hi_ms + SAME_TIME_MS);
+        let (a_ms, b_ms) = (self.seen[j].at.best_ms(), self.seen[i].at.best_ms());
+        let inside_ms = (to_ms.min(b_ms) - from_ms.max(a_ms)).max(0);
+        inside_ms as f64 / (to_ms - from_ms) as f64
+    }
+
+    /// What can have happened from figure `j` to figure `i`; the recorded course first. None of them is impossible.
+    pub(super) fn possibilities(&self, j: usize, i: usize, moves: &Moves) -> Vec<Possible> {
+        let mut all = Vec::new();
+        let whole: Vec<(usize, f64)> = self
+            .fits
+            .iter()
+            .enumerate()
+            .map(|(at, fit)| (at, self.share_of(fit, j, i)))
+            .filter(|(_, share)| *share > 0.01)
+            .collect();
+        let open = whole.iter().map(|(_, share)| 1.0 - share).fold(0.0, f64::max);
+        let inside: Vec<usize> = whole.iter().map(|(at, _)| *at).collect();
+        if open > 0.01 {
+            // The fitting may as well lie in the neighbouring stretch.
+            let surely: Vec<usize> =
+                whole.iter().filter(|(_, share)| *share >= 0.99).map(|(at, _)| *at).collect();
+            self.recorded(&inside, j, i, (1.0 - open).max(0.01).ln(), &mut all);
+            self.recorded(&surely, j, i, open.ln(), &mut all);
+        } else {
+            self.recorded(&inside, j, i, 0.0, &mut all);
+        }
+        self.misdated_from_outside(&inside, j, i, &mut all);
+        if moves.may_zero {
+            let log_prior = (priors::ZEROED_PER_YEAR * moves.years).min(0.5).ln();
+            let from = From::ZeroAnywhere;
+            all.push(Possible { event: Event::Zeroed, log_prior, from, dark: true });
+        }
+        let bias = self.exchange_bias.get(j + 1..=i).unwrap_or(&[]);
+        let bias = bias.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let power = if moves.may_exchange { 1.0 } else { priors::EXCHANGED_UNDER_POWER };
+        let odds = (priors::EXCHANGED_PER_YEAR * moves.years * power).min(0.5).ln()
+            + if bias.is_finite() { bias } else { 0.0 };
+        // From odds to a chance, safe for any odds.
+        let log_prior = -(-odds).exp().ln_1p();
+        all.push(Possible { event: Event::Exchanged, log_prior, from: From::Anything, dark: true });
+        if self.fed && moves.dark_h() > 1.0 {
+            let log_prior = priors::RAN_WHILE_FED_AND_DARK.ln();
+            if let Some(first) = all.first() {
+                let from = first.from.clone();
+                all.push(Possible { event: Event::RanInDark, log_prior, from, dark: true });
+            }
+        }
+        all
+    }
+
+    /// The recorded course with these fittings, and the courses in which one of the records is wrong.
+    fn recorded(&self, inside: &[usize], j: usize, i: usize, log_weight: f64, all: &mut Vec<Possible>) {
+        let dark = !self.fed;
+        let zeroed = |at: &&usize| self.fits[**at].zeroed;
+        let last = inside.iter().rev().find(zeroed);
+        let from_zero = |at: usize| From::Zero(Box::new(self.since(self.fits[at].at, j, i)));
+        let keeps: f64 = inside
+            .iter()
+            .map(|at| {
+                if self.fits[*at].zeroed {
+                    1.0 - priors::NOT_ZEROED - priors::MISDATED
+                } else {
+                    1.0 - priors::CONTRADICTED
+                }
+            })
+            .map(f64::ln)
+            .sum();
+        let base = last.map_or(From::Figure, |at| from_zero(*at));
+        all.push(Possible { event: Event::AsRecorded, log_prior: log_weight + keeps, from: base, dark });
+        if let Some(last) = last {
+            let before = inside.iter().rev().filter(zeroed).nth(1);
+            let from = || before.map_or(From::Figure, |at| from_zero(*at));
+            let log_prior = log_weight + priors::NOT_ZEROED.ln();
+            all.push(Possible { event: Event::NotZeroed(*last), log_prior, from: from(), dark });
+            let (share, window) = self.misdating_window(&self.fits[*last], j, i);
+            if let Some((earliest, latest)) = window {
+                let log_prior = log_weight + (priors::MISDATED * share.max(0.05)).ln();
+                let from = self.between(earliest, latest, j, i);
+                all.push(Possible { event: Event::MisdatedHere(*last), log_prior, from, dark });
+            }
+            if share < 0.95 {
+                let log_prior = log_weight + (priors::MISDATED * (1.0 - share)).sqrt().ln();
+                all.push(Possible { event: Event::MisdatedAway(*last), log_prior, from: from(), dark });
+            }
+        }
+        for at in inside.iter().filter(|at| !self.fits[**at].zeroed && last.is_none_or(|last| *at > last)) {
+            let log_prior = log_weight + priors::CONTRADICTED.ln();
+            all.push(Possible { event: Event::Contradicted(*at), log_prior, from: from_zero(*at), dark });
+        }
+    }
+
+    /// Zeroings whose fitting is recorded outside, at most seven days away.
+    fn misdated_from_outside(&self, inside: &[usize], j: usize, i: usize, all: &mut Vec<Possible>) {
+        for (at, fit) in self.fits.iter().enumerate().filter(|(at, fit)| fit.zeroed && !inside.contains(at)) {
+            let (share, window) = self.misdating_window(fit, j, i);
+            if let Some((earliest, latest)) = window {
+                let log_prior = (priors::MISDATED * share).sqrt().ln();
+                let from = self.between(earliest, latest, j, i);
+                all.push(Possible { event: Event::MisdatedHere(at), log_prior, from, dark: !self.fed });
+            }
+        }
+    }
+
+    /// How much of the fourteen days around a fitting lies in the stretch, and from when to when.
+    fn misdating_window(&self, fit: &Fit, j: usize, i: usize) -> (f64, Option<(i64, i64)>) {
+        let reach_ms = (priors::MISDATED_DAYS * DAY_MS as f64) as i64;
+        let (from_ms, to_ms) = (fit.at.lo_ms - reach_ms, fit.at.hi_ms + reach_ms);
+        let inside_from = from_ms.max(self.seen[j].at.best_ms());
+        let inside_to = to_ms.min(self.seen[i].at.best_ms());
+        if inside_to <= inside_from {
+            return (0.0, None);
+        }
+        ((inside_to - inside_from) as f64 / (to_ms - from_ms) as f64, Some((inside_from, inside_to)))
+    }
+
+    fn between(&self, earliest_ms: i64, latest_ms: i64, j: usize, i: usize) -> From {
+        let at = |ms: i64| When { lo_ms: ms, hi_ms: ms };
+        From::ZeroBetween(
+            Box::new(self.since(at(earliest_ms), j, i)),
+            Box::new(self.since(at(latest_ms), j, i)),
+        )
+    }
+
+    /// What can have moved from an instant inside the stretch to its end.
+    fn since(&self, at: When, j: usize, i: usize) -> Moves {
+        let (from, to) = (self.seen[j].at, self.seen[i].at);
+        let at = When {
+            lo_ms: at.lo_ms.max(from.lo_ms).min(to.hi_ms),
+            hi_ms: at.hi_ms.max(from.lo_ms).min(to.hi_ms),
+        };
+        Moves::between(self.watch, self.role, &self.laws, at, to)
+    }
+}

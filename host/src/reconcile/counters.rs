@@ -1,0 +1,326 @@
+//! From a ship's facts to her counters, and what counters say of each other.
+//!
+//! A box exchange moves all counters of a radar, and two figures that changed places concern two counters. Each counter
+//! is worked out alone first; what it says of such a shared cause then counts as evidence for the others, and those
+//! concerned are worked out again. With one shared cause in a stretch that is exact; with several it is close.
+
+use super::chain::{self, Histories};
+use super::counter::{Counter, Fit, Seen, Swap};
+use super::events::Event;
+use super::facts::{Facts, Radar, When};
+use super::finding::FactId;
+use super::log::Watch;
+use super::moves::{Law, Moves};
+use super::priors;
+use halfglass_protocol::config::Role;
+
+/// A counter with its histories and its place on the ship.
+#[derive(Debug)]
+pub(super) struct Told<'a> {
+    /// The radar in which the counter is.
+    pub(super) radar: usize,
+    /// It is of a transceiver that no radar of the ship is called by.
+    pub(super) stranger: Option<String>,
+    /// The counter.
+    pub(super) counter: Counter<'a>,
+    /// What can have happened.
+    pub(super) histories: Histories,
+}
+
+/// Figures of two counters this close are of one occasion, in milliseconds.
+const ONE_DAY_MS: i64 = 86_400_000;
+/// An outright sound figure is at least this likely.
+const SOUND: f64 = 0.9;
+
+/// Works out all counters of a ship.
+pub(super) fn told<'a>(facts: &Facts, watches: &'a [Watch<'a>]) -> Vec<Told<'a>> {
+    let mut counters = gather(facts, watches);
+    let mut told: Vec<Told> = Vec::new();
+    for (radar, stranger, mut counter) in counters.drain(..) {
+        add_ratio(&mut counter);
+        if let Some(histories) = chain::histories(&counter) {
+            told.push(Told { radar, stranger, counter, histories });
+        }
+    }
+    let swapped = find_swaps(&mut told);
+    let biased = share_exchanges(&mut told);
+    for (at, one) in told.iter_mut().enumerate() {
+        if (swapped[at] || biased[at])
+            && let Some(histories) = chain::histories(&one.counter)
+        {
+            one.histories = histories;
+        }
+    }
+    told
+}
+
+type Gathered<'a> = Vec<(usize, Option<String>, Counter<'a>)>;
+
+/// Sorts readings and fittings to the counters that they belong to.
+fn gather<'a>(facts: &Facts, watches: &'a [Watch<'a>]) -> Gathered<'a> {
+    let mut counters: Gathered<'a> = Vec::new();
+    for (display, radar) in facts.radars.iter().enumerate() {
+        for reading in radar.readings.iter().filter(|reading| reading.at.lo_ms <= facts.as_of_ms) {
+            // A display can show another transceiver: the figure is of that one's counter.
+            let source = reading.source.as_deref().filter(|source| *source != radar.name);
+            let named = source.and_then(|source| facts.radars.iter().position(|radar| radar.name == source));
+            let owner = named.unwrap_or(display);
+            let stranger = if named.is_none() { source.map(str::to_owned) } else { None };
+            let at = find_or_add(&mut counters, facts, watches, owner, stranger, reading.quantity);
+            counters[at].2.seen.push(Seen {
+                at: reading.at,
+                hours: reading.hours,
+                fact: FactId::Reading(reading.id),
+                side: 0,
+                swaps: Vec::new(),
+                other_radar_h: None,
+            });
+        }
+    }
+    for (owner, radar) in facts.radars.iter().enumerate() {
+        for fitting in radar.fittings.iter().filter(|fitting| fitting.at.lo_ms <= facts.as_of_ms) {
+            let Some(part) = radar.parts.iter().find(|part| part.name == fitting.part) else { continue };
+            let at = find_or_add(&mut counters, facts, watches, owner, None, part.ages_by);
+            let when = fitting.zeroed_at.unwrap_or(fitting.at);
+            let counter = &mut counters[at].2;
+            for (side, hours) in [(-1, fitting.counter_before_h), (1, fitting.counter_after_h)] {
+                counter.seen.extend(hours.map(|hours| Seen {
+                    at: when,
+                    hours,
+                    fact: FactId::Fitting(fitting.id),
+                    side,
+                    swaps: Vec::new(),
+                    other_radar_h: None,
+                }));
+            }
+            counter.fits.push(Fit { id: fitting.id, zeroed: fitting.counter_zeroed, at: when });
+        }
+    }
+    for (_, _, counter) in &mut counters {
+        counter.fits.sort_by_key(|fit| fit.at.best_ms());
+        order(counter);
+        counter.exchange_bias = vec![0.0; counter.seen.len()];
+    }
+    counters
+}
+
+/// Puts figures in order of time; a reading at the time of a fitting goes to that side whose figure it is nearer to.
+fn order(counter: &mut Counter) {
+    let sides: Vec<Seen> = counter.seen.iter().filter(|seen| seen.side != 0).cloned().collect();
+    counter.seen.sort_by_key(|seen| {
+        let near = |side: &&Seen| (side.at.best_ms() - seen.at.best_ms()).abs() < 1_800_000;
+        let nearest = sides
+            .iter()
+            .filter(near)
+            .min_by(|a, b| (a.hours - seen.hours).abs().total_cmp(&(b.hours - seen.hours).abs()));
+        match nearest {
+            Some(side) if seen.side == 0 => (side.at.best_ms(), 2 * side.side, seen.at.best_ms()),
+            _ => (seen.at.best_ms(), seen.side, 0),
+        }
+    });
+}
+
+fn find_or_add<'a>(
+    counters: &mut Gathered<'a>,
+    facts: &Facts,
+    watches: &'a [Watch<'a>],
+    owner: usize,
+    stranger: Option<String>,
+    role: Role,
+) -> usize {
+    let same = |(radar, name, counter): &(usize, Option<String>, Counter)| {
+        *radar == owner && *name == stranger && counter.role == role
+    };
+    counters.iter().position(same).unwrap_or_else(|| {
+        let radar: &Radar = &facts.radars[owner];
+        let watch = &watches[owner];
+        let counter = Counter {
+            watch,
+            role,
+            step_h: if radar.step_h > 0.0 { radar.step_h } else { 1.0 },
+            fed: radar.fed_from_radar,
+            laws: laws(watch, role),
+            seen: Vec::new(),
+            fits: Vec::new(),
+            exchange_bias: Vec::new(),
+        };
+        counters.push((owner, stranger, counter));
+        counters.len() - 1
+    })
+}
+
+/// The laws that a counter may follow, before a ratio is thought of.
+fn laws(watch: &Watch, role: Role) -> Vec<(Law, f64)> {
+    let others: &[Role] = match role {
+        Role::Transmit | Role::Motor => &[Role::Heater, Role::Supply],
+        Role::Heater => &[Role::Supply, Role::Transmit],
+        Role::Supply => &[Role::Heater],
+        _ => &[],
+    };
+    let mut laws = vec![(Law::Own, (1.0 - priors::OTHER_LINE - priors::RATE).ln())];
+    if watch.has(role) {
+        let wired: Vec<Role> = others.iter().copied().filter(|other| watch.has(*other)).collect();
+        let log_each = (priors::OTHER_LINE / wired.len().max(1) as f64).ln();
+        laws.extend(wired.into_iter().map(|other| (Law::Line(other), log_each)));
+    }
+    laws
+}
+
+/// A stretch must be this long, by the logger, to say something of a ratio, in hours.
+const RATIO_STRETCH_H: f64 = 30.0;
+
+/// Adds the ratio that the figures suggest, if they suggest one.
+fn add_ratio(counter: &mut Counter) {
+    if !counter.watch.has(counter.role) {
+        return;
+    }
+    let mut ratios: Vec<(f64, f64)> = Vec::new();
+    for pair in counter.seen.windows(2) {
+        let [a, b] = pair else { continue };
+        let moves = Moves::between(counter.watch, counter.role, &[], a.at, b.at);
+        let (logged_h, moved_h) = (moves.best_h(), b.hours - a.hours);
+        if logged_h > RATIO_STRETCH_H && moved_h > 0.0 && moves.logged_width_h() < 0.2 * logged_h {
+            ratios.push((moved_h / logged_h, logged_h));
+        }
+    }
+    ratios.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let Some(&(median, _)) = ratios.get(ratios.len() / 2).filter(|_| ratios.len() >= 3) else { return };
+    // What lies near the median, by its weight: a ratio of sums.
+    let near = ratios.iter().filter(|(ratio, _)| (ratio / median - 1.0).abs() < 0.05);
+    let (sum, weight) = near.fold((0.0, 0.0), |(sum, weight), (ratio, h)| (sum + ratio * h, weight + h));
+    let ratio = sum / weight;
+    if (ratio - 1.0).abs() > 0.01 && (0.5..2.0).contains(&ratio) {
+        // The ratio was taken from the figures: what is left of its chance is that of hitting it as closely as they can.
+        let closeness = (4.0 / weight).clamp(1e-4, 0.2);
+        counter.laws.push((Law::Ratio(ratio), (priors::RATE * closeness / 0.4).ln()));
+    }
+}
+
+/// How sure a figure is sound and nothing but what is recorded happened on either side.
+pub(super) fn calm(histories: &Histories, at: usize) -> f64 {
+    let quiet = |edge: &&chain::Edge| {
+        let ends_here = edge.to.0 == at;
+        ends_here && edge.event == Event::AsRecorded && edge.aside.is_empty()
+    };
+    histories.edges.iter().filter(quiet).map(|edge| edge.share).sum()
+}
+
+/// Looks for figures that stand in each other's place: both must look wrong as they stand.
+fn find_swaps(told: &mut [Told]) -> Vec<bool> {
+    let mut concerned = vec![false; told.len()];
+    let mut odd: Vec<(usize, usize, When, f64)> = Vec::new();
+    for (at, one) in told.iter().enumerate().filter(|(_, one)| one.stranger.is_none()) {
+        for (seen_at, seen) in one.counter.seen.iter().enumerate().filter(|(_, seen)| seen.side == 0) {
+            let next_calm =
+                if seen_at + 1 < one.counter.seen.len() { calm(&one.histories, seen_at + 1) } else { 1.0 };
+            if calm(&one.histories, seen_at).min(next_calm) < SOUND {
+                odd.push((at, seen_at, seen.at, seen.hours));
+            }
+        }
+    }
+    let mut add: Vec<(usize, usize, Swap)> = Vec::new();
+    let mut other: Vec<(usize, usize, f64)> = Vec::new();
+    for &(a, seen_a, when_a, hours_a) in &odd {
+        for (b, one) in told.iter().enumerate().filter(|(b, one)| *b != a && one.stranger.is_none()) {
+            let same_radar = told[a].radar == one.radar;
+            let same_role = told[a].counter.role == one.counter.role;
+            if same_radar == same_role {
+                continue;
+            }
+            for (seen_b, seen) in one.counter.seen.iter().enumerate() {
+                let together = (seen.at.best_ms() - when_a.best_ms()).abs() <= ONE_DAY_MS;
+                if !together || seen.side != 0 {
+                    continue;
+                }
+                if same_role {
+                    other.push((a, seen_a, seen.hours));
+                }
+                if odd.iter().any(|(is, at, ..)| *is == b && *at == seen_b) && hours_a != seen.hours {
+                    let log_prior = priors::SWAPPED.sqrt().ln();
+                    add.push((a, seen_a, Swap { counter: b, seen: seen_b, hours: seen.hours, log_prior }));
+                }
+            }
+        }
+    }
+    for (at, seen, hours) in other {
+        told[at].counter.seen[seen].other_radar_h = Some(hours);
+        concerned[at] = true;
+    }
+    for (at, seen, swap) in add {
+        told[at].counter.seen[seen].swaps.push(swap);
+        concerned[at] = true;
+    }
+    concerned
+}
+
+/// Beyond this, a logarithm of odds, one counter's word on an exchange counts no more.
+const WORD_MAX: f64 = 12.0;
+
+/// Lets each counter of a radar say to the others how likely an exchange is in each of their stretches.
+fn share_exchanges(told: &mut [Told]) -> Vec<bool> {
+    let mut concerned = vec![false; told.len()];
+    let words: Vec<Vec<f64>> = told.iter().map(exchange_words).collect();
+    for at in 0..told.len() {
+        let seen: Vec<When> = told[at].counter.seen.iter().map(|seen| seen.at).collect();
+        let mut bias = vec![0.0; seen.len()];
+        let partners = (0..told.len()).filter(|other| {
+            *other != at
+                && told[*other].radar == told[at].radar
+                && told[*other].stranger.is_none()
+                && told[at].stranger.is_none()
+        });
+        for other in partners {
+            let theirs = &told[other].counter.seen;
+            for k in 1..seen.len() {
+                let (from_ms, to_ms) = (seen[k - 1].best_ms(), seen[k].best_ms());
+                if to_ms <= from_ms {
+                    continue;
+                }
+                let mut mean = 0.0;
+                let mut covered = 0.0;
+                for l in 1..theirs.len() {
+                    let inside_ms =
+                        theirs[l].at.best_ms().min(to_ms) - theirs[l - 1].at.best_ms().max(from_ms);
+                    let share = inside_ms.max(0) as f64 / (to_ms - from_ms) as f64;
+                    mean += share * words[other][l].exp();
+                    covered += share;
+                }
+                // Where the other says nothing, it says nothing.
+                let word = (mean + (1.0 - covered).max(0.0)).ln();
+                bias[k] += word.clamp(-WORD_MAX, WORD_MAX);
+            }
+        }
+        // To work it out again pays only where something looks like an exchange or a zeroing.
+        let shifts = |edge: &chain::Edge| {
+            !matches!(edge.event, Event::AsRecorded) && edge.share > 0.005
+                || (!edge.aside.is_empty() && edge.share > 0.1)
+        };
+        let odd_here = told[at].histories.edges.iter().any(shifts);
+        if odd_here && bias.iter().any(|bias| bias.abs() > 0.01) {
+            told[at].counter.exchange_bias = bias;
+            concerned[at] = true;
+        }
+    }
+    concerned
+}
+
+/// What a counter says of an exchange before each of its figures: the logarithm of how much its figures change the odds.
+fn exchange_words(one: &Told) -> Vec<f64> {
+    let seen = &one.counter.seen;
+    let mut words = vec![0.0; seen.len()];
+    for k in 1..seen.len() {
+        let mut chance = 0.0;
+        for edge in one.histories.edges.iter().filter(|edge| edge.event == Event::Exchanged) {
+            let from = edge.from.map_or(0, |(j, _)| j);
+            if from < k && k <= edge.to.0 {
+                chance += edge.share / (edge.to.0 - from) as f64;
+            }
+        }
+        let moves = Moves::between(one.counter.watch, one.counter.role, &[], seen[k - 1].at, seen[k].at);
+        let power = if moves.may_exchange { 1.0 } else { priors::EXCHANGED_UNDER_POWER };
+        let prior = (priors::EXCHANGED_PER_YEAR * moves.years * power).clamp(1e-9, 0.5);
+        let odds = |chance: f64| (chance / (1.0 - chance)).ln();
+        words[k] = (odds(chance.clamp(1e-9, 1.0 - 1e-9)) - odds(prior)).clamp(-WORD_MAX, WORD_MAX);
+    }
+    words
+}

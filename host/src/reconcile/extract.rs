@@ -1,0 +1,475 @@
+//! From a counter's histories to findings: what the likeliest history holds that no record does, and how likely each.
+
+use super::chain::{Edge, shown};
+use super::counters::Told;
+use super::events::{Event, Scale};
+use super::facts::{When, place};
+use super::finding::{FactId, Instead, Kind};
+use super::log::hours;
+use super::moves::{Fault, Law, Moves};
+use super::say;
+use halfglass_protocol::config::Role;
+
+/// A finding in the making.
+#[derive(Clone, Debug)]
+pub(super) struct Draft {
+    /// What it is.
+    pub(super) kind: Kind,
+    /// In which radar.
+    pub(super) radar: usize,
+    /// About which line or counter.
+    pub(super) line: Option<Role>,
+    /// Not before.
+    pub(super) from_ms: i64,
+    /// Not after.
+    pub(super) to_ms: i64,
+    /// How likely.
+    pub(super) probability: f64,
+    /// The figures that say so.
+    pub(super) evidence: Vec<String>,
+    /// The next-best explanation.
+    pub(super) instead: Option<Instead>,
+    /// It rests on a last reading alone.
+    pub(super) provisional: bool,
+    /// The fitting that it is about.
+    pub(super) fitting: Option<i64>,
+    /// On what it rests.
+    pub(super) facts: Vec<FactId>,
+    /// For swapped figures: the other counter and figure.
+    pub(super) partner: Option<(usize, usize)>,
+}
+
+/// What an edge stands for: nothing, or its foremost irregularity.
+fn label(told: &Told, edge: &Edge) -> Option<Kind> {
+    let (from, to) = states(told, edge);
+    let by_event = match edge.event {
+        Event::AsRecorded => None,
+        Event::Zeroed => Some(Kind::ZeroedWithoutFitting),
+        Event::Exchanged => Some(Kind::CounterExchanged),
+        Event::NotZeroed(_) => Some(Kind::FittedWithoutZeroing),
+        Event::Contradicted(_) => Some(Kind::RecordContradicted),
+        Event::MisdatedHere(_) | Event::MisdatedAway(_) => Some(Kind::FittingMisdated),
+        Event::RanInDark => Some(Kind::DarkGap),
+    };
+    let fault = [from.map_or(Fault::None, |s| s.fault), to.map_or(Fault::None, |s| s.fault), edge.brief];
+    let by_fault = match fault.into_iter().max() {
+        Some(Fault::Under) => Some(Kind::LineIntermittent),
+        Some(Fault::Over) => Some(Kind::LineStuck),
+        _ => None,
+    };
+    let scaled = [from, to].into_iter().flatten().any(|state| state.scale != Scale::Hours);
+    let by_scale = if scaled { Some(Kind::CounterUnits) } else { None };
+    let swapped = [from, to].into_iter().flatten().any(|state| state.swap.is_some());
+    let by_swap = if swapped { Some(Kind::ReadingsSwapped) } else { None };
+    let by_aside = edge.aside.first().map(|(_, why)| aside_kind(why));
+    let by_law = from.or(to).and_then(|state| law_kind(told.counter.laws[state.law].0));
+    by_event.or(by_fault).or(by_swap).or(by_aside).or(by_scale).or(by_law)
+}
+
+fn states(told: &Told, edge: &Edge) -> (Option<super::chain::State>, Option<super::chain::State>) {
+    let end = told.counter.seen.len();
+    let at =
+        |(i, state): (usize, usize)| told.histories.states.get(i).and_then(|all| all.get(state)).copied();
+    (edge.from.and_then(at), if edge.to.0 == end { None } else { at(edge.to) })
+}
+
+fn law_kind(law: Law) -> Option<Kind> {
+    match law {
+        Law::Own => None,
+        Law::Line(_) => Some(Kind::CountsOtherLine),
+        Law::Ratio(_) => Some(Kind::CounterRate),
+    }
+}
+
+fn aside_kind(why: &super::chain::Aside) -> Kind {
+    let ranked = [
+        (why.slip, Kind::Misread),
+        (why.off, Kind::Misread),
+        (why.impossible, Kind::ImpossibleReading),
+        (why.other, Kind::ReadingsSwapped),
+    ];
+    ranked.into_iter().max_by(|a, b| a.0.total_cmp(&b.0)).map_or(Kind::Misread, |(_, kind)| kind)
+}
+
+/// How likely each explanation is in the stretch before figure `gap`.
+fn shares(told: &Told, gap: usize) -> Vec<(Option<Kind>, f64)> {
+    let mut shares: Vec<(Option<Kind>, f64)> = Vec::new();
+    for edge in &told.histories.edges {
+        let from = edge.from.map_or(-1, |(j, _)| i64::try_from(j).unwrap_or(i64::MAX));
+        let covers = from < i64::try_from(gap).unwrap_or(i64::MAX) && gap <= edge.to.0;
+        if !covers {
+            continue;
+        }
+        let kind = label(told, edge);
+        match shares.iter_mut().find(|(is, _)| *is == kind) {
+            Some((_, sum)) => *sum += edge.share,
+            None => shares.push((kind, edge.share)),
+        }
+    }
+    shares
+}
+
+/// The probability of a kind before a figure, and the likeliest other explanation.
+fn judged(told: &Told, gap: usize, kind: Kind) -> (f64, Option<Instead>) {
+    let all = shares(told, gap);
+    let own = all.iter().filter(|(is, _)| *is == Some(kind)).map(|(_, share)| share).sum::<f64>();
+    let other = all.iter().filter(|(is, _)| *is != Some(kind)).max_by(|a, b| a.1.total_cmp(&b.1));
+    let instead = other
+        .filter(|(_, share)| *share >= 0.005)
+        .map(|(kind, probability)| Instead { kind: *kind, probability: probability.min(1.0) });
+    (own.min(1.0), instead)
+}
+
+/// All findings of one counter.
+pub(super) fn drafts(told: &Told) -> Vec<Draft> {
+    let mut found = Vec::new();
+    events(told, &mut found);
+    set_aside(told, &mut found);
+    faults(told, &mut found);
+    units(told, &mut found);
+    laws(told, &mut found);
+    found
+}
+
+fn draft(told: &Told, kind: Kind, from: When, to: When) -> Draft {
+    Draft {
+        kind,
+        radar: told.radar,
+        line: Some(told.counter.role),
+        from_ms: from.lo_ms,
+        to_ms: to.hi_ms,
+        probability: 0.0,
+        evidence: Vec::new(),
+        instead: None,
+        provisional: false,
+        fitting: None,
+        facts: Vec::new(),
+        partner: None,
+    }
+}
+
+fn path<'a>(told: &'a Told) -> impl Iterator<Item = &'a Edge> {
+    told.histories.best.iter().filter_map(|at| told.histories.edges.get(*at))
+}
+
+/// What happened between figures.
+fn events(told: &Told, found: &mut Vec<Draft>) {
+    let counter = &told.counter;
+    let end = counter.seen.len();
+    for edge in path(told).filter(|edge| edge.to.0 < end && edge.event != Event::AsRecorded) {
+        let Some((j, _)) = edge.from else { continue };
+        let i = edge.to.0;
+        let kind = match edge.event {
+            Event::AsRecorded => continue,
+            Event::Zeroed => Kind::ZeroedWithoutFitting,
+            Event::Exchanged => Kind::CounterExchanged,
+            Event::NotZeroed(_) => Kind::FittedWithoutZeroing,
+            Event::Contradicted(_) => Kind::RecordContradicted,
+            Event::MisdatedHere(_) | Event::MisdatedAway(_) => Kind::FittingMisdated,
+            Event::RanInDark => Kind::DarkGap,
+        };
+        let mut draft = draft(told, kind, counter.seen[j].at, counter.seen[i].at);
+        (draft.probability, draft.instead) = judged(told, i, kind);
+        draft.fitting = match edge.event {
+            Event::NotZeroed(at)
+            | Event::Contradicted(at)
+            | Event::MisdatedHere(at)
+            | Event::MisdatedAway(at) => counter.fits.get(at).map(|fit| fit.id),
+            _ => None,
+        };
+        draft.provisional = i + 1 == end && kind != Kind::DarkGap;
+        draft.facts = vec![counter.seen[j].fact, counter.seen[i].fact];
+        draft.facts.extend(draft.fitting.map(FactId::Fitting));
+        let (from, to) = states(told, edge);
+        if let (Some(from), Some(to)) = (from, to) {
+            let (before, after) =
+                (shown(counter, j, from.scale, from.swap), shown(counter, i, to.scale, to.swap));
+            let moves = Moves::between(
+                counter.watch,
+                counter.role,
+                &counter.laws,
+                counter.seen[j].at,
+                counter.seen[i].at,
+            );
+            let law = counter.laws[from.law].0;
+            let expected = moves.range(law, Fault::None, !counter.fed);
+            draft.evidence.push(say::moved(counter, (j, before.hours), (i, after.hours), expected));
+            if kind == Kind::ZeroedWithoutFitting
+                && let Some((from_ms, to_ms)) = zeroed_between(told, j, i, after.hours, after.width_h)
+            {
+                draft.from_ms = from_ms.max(draft.from_ms);
+                draft.to_ms = to_ms.min(draft.to_ms);
+                draft.evidence.push(say::zeroed_between(draft.from_ms, draft.to_ms));
+            }
+            if kind == Kind::DarkGap {
+                draft.evidence.push(say::dark(moves.dark_h()));
+            }
+        }
+        found.push(draft);
+    }
+}
+
+/// Between which instants a counter must have been zeroed to show `after_h` at figure `i`.
+fn zeroed_between(told: &Told, j: usize, i: usize, after_h: f64, width_h: f64) -> Option<(i64, i64)> {
+    let counter = &told.counter;
+    let (from_ms, to_ms) = (counter.seen[j].at.lo_ms, counter.seen[i].at.hi_ms);
+    let moved = |at_ms: i64| {
+        let at = When { lo_ms: at_ms, hi_ms: at_ms };
+        counter.watch.growth(counter.role, at, counter.seen[i].at)
+    };
+    // The later it was, the less it has moved since: halve until the bounds stand.
+    let search = |reached: &dyn Fn(i64) -> bool| {
+        let (mut low, mut high) = (from_ms, to_ms);
+        while high - low > 60_000 {
+            let middle = low + (high - low) / 2;
+            if reached(middle) { low = middle } else { high = middle }
+        }
+        low
+    };
+    let earliest = search(&|at| {
+        let growth = moved(at);
+        growth.logged.low > after_h + width_h + 0.5
+    });
+    let latest = search(&|at| {
+        let growth = moved(at);
+        growth.logged.high + growth.dark_h + growth.unseen_h > after_h - 0.5
+    });
+    (latest >= earliest).then_some((earliest, latest + 60_000))
+}
+
+/// Figures that are set aside or stand in another's place.
+fn set_aside(told: &Told, found: &mut Vec<Draft>) {
+    let counter = &told.counter;
+    let end = counter.seen.len();
+    for edge in path(told) {
+        for (k, why) in &edge.aside {
+            let kind = aside_kind(why);
+            let at = counter.seen[*k].at;
+            let mut draft = draft(told, kind, at, at);
+            let (probability, instead) = judged_aside(told, *k, kind);
+            (draft.probability, draft.instead) = (probability, instead);
+            draft.provisional = k + 1 == end || counter.seen.len() < 3;
+            draft.facts = vec![counter.seen[*k].fact];
+            draft.evidence = say::aside(told, edge, *k, kind);
+            found.push(draft);
+        }
+        let (_, Some(state)) = states(told, edge) else { continue };
+        if let Some(swap) = state.swap.and_then(|at| counter.seen[edge.to.0].swaps.get(at)) {
+            let k = edge.to.0;
+            let at = counter.seen[k].at;
+            let mut draft = draft(told, Kind::ReadingsSwapped, at, at);
+            let swapped = |edge: &&Edge| {
+                edge.to.0 == k && states(told, edge).1.is_some_and(|state| state.swap.is_some())
+            };
+            draft.probability =
+                told.histories.edges.iter().filter(swapped).map(|edge| edge.share).sum::<f64>().min(1.0);
+            draft.instead = judged(told, k, Kind::ReadingsSwapped).1;
+            draft.provisional = k + 1 == end;
+            draft.facts = vec![counter.seen[k].fact];
+            draft.partner = Some((swap.counter, swap.seen));
+            draft.evidence.push(say::swapped(counter, k, swap.hours));
+            found.push(draft);
+        }
+    }
+}
+
+/// How likely figure `k` is set aside for a reason of this kind, and the likeliest other explanation.
+fn judged_aside(told: &Told, k: usize, kind: Kind) -> (f64, Option<Instead>) {
+    let mut own = 0.0;
+    for edge in &told.histories.edges {
+        for (_, why) in edge.aside.iter().filter(|(at, _)| *at == k) {
+            let sum = (why.slip + why.off + why.impossible + why.other).max(f64::MIN_POSITIVE);
+            let part = match kind {
+                Kind::Misread => why.slip + why.off,
+                Kind::ImpossibleReading => why.impossible,
+                _ => why.other,
+            };
+            own += edge.share * part / sum;
+        }
+    }
+    let sides = [shares(told, k), shares(told, k + 1)].concat();
+    let other = sides
+        .iter()
+        .filter(|(is, _)| *is != Some(kind))
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .filter(|(_, share)| *share >= 0.005);
+    let left = (1.0 - own).max(0.0);
+    let instead = other.map(|(kind, share)| Instead { kind: *kind, probability: share.min(left) });
+    (own.min(1.0), instead.filter(|instead| instead.probability >= 0.005))
+}
+
+/// Faults of the logger's line: neighbouring stretches with one fault are one finding.
+fn faults(told: &Told, found: &mut Vec<Draft>) {
+    let counter = &told.counter;
+    let end = counter.seen.len();
+    let mut open: Option<(Fault, usize, usize, f64, Option<Instead>)> = None;
+    let mut close = |open: &mut Option<(Fault, usize, usize, f64, Option<Instead>)>| {
+        let Some((fault, j, i, probability, instead)) = open.take() else { return };
+        let moves = Moves::between(
+            counter.watch,
+            counter.role,
+            &counter.laws,
+            counter.seen[j].at,
+            counter.seen[i].at,
+        );
+        let kind = match fault {
+            Fault::Over => Kind::LineStuck,
+            _ => under_kind(told, j, i),
+        };
+        let mut draft = draft(told, kind, counter.seen[j].at, counter.seen[i].at);
+        if let Some((from_ms, to_ms)) = fault_span(told, kind, j, i) {
+            draft.from_ms = from_ms.max(draft.from_ms);
+            draft.to_ms = to_ms.min(draft.to_ms);
+        }
+        draft.probability = probability;
+        draft.instead = instead;
+        draft.provisional = i + 1 >= end && j + 1 >= i;
+        draft.facts = vec![counter.seen[j].fact, counter.seen[i].fact];
+        let expected = moves.range(Law::Own, Fault::None, !counter.fed);
+        draft.evidence.push(say::moved(
+            counter,
+            (j, counter.seen[j].hours),
+            (i, counter.seen[i].hours),
+            expected,
+        ));
+        draft.evidence.push(say::fault(counter.role, kind, &moves));
+        found.push(draft);
+    };
+    for edge in path(told) {
+        let (from, to) = states(told, edge);
+        let fault = [from.map_or(Fault::None, |s| s.fault), to.map_or(Fault::None, |s| s.fault), edge.brief]
+            .into_iter()
+            .max()
+            .unwrap_or(Fault::None);
+        let (Some((j, _)), i) = (edge.from, edge.to.0.min(end - 1)) else { continue };
+        if fault == Fault::None || edge.to.0 == end {
+            close(&mut open);
+            continue;
+        }
+        let kind = if fault == Fault::Over { Kind::LineStuck } else { Kind::LineIntermittent };
+        let (probability, instead) = judged(told, i, kind);
+        match &mut open {
+            Some((is, _, last, likely, other)) if *is == fault && *last == j => {
+                *last = i;
+                if probability > *likely {
+                    (*likely, *other) = (probability, instead);
+                }
+            }
+            _ => {
+                close(&mut open);
+                open = Some((fault, j, i, probability, instead));
+            }
+        }
+    }
+    close(&mut open);
+}
+
+/// Whether a line that saw too little was dead: flat for as long as the missing hours need.
+fn under_kind(told: &Told, j: usize, i: usize) -> Kind {
+    let counter = &told.counter;
+    let (a, b) = (counter.seen[j].at, counter.seen[i].at);
+    let moves = Moves::between(counter.watch, counter.role, &[], a, b);
+    let missing_h = counter.seen[i].hours - counter.seen[j].hours - moves.best_h();
+    let (flat_h, _) = longest_flat(told, a, b);
+    if flat_h >= 0.85 * missing_h { Kind::LineDead } else { Kind::LineIntermittent }
+}
+
+/// The longest stretch in which the line stood still while another that it hangs on was on: hours of that, and when.
+fn longest_flat(told: &Told, a: When, b: When) -> (f64, Option<(i64, i64)>) {
+    let counter = &told.counter;
+    let Some(own) = place(counter.role) else { return (0.0, None) };
+    let other = match counter.role {
+        Role::Transmit => [Role::Heater, Role::Supply],
+        _ => [Role::Supply, Role::Heater],
+    };
+    let other = other.into_iter().find(|role| *role != counter.role && counter.watch.has(*role));
+    let other = other.and_then(place);
+    let mut best = (0.0, None);
+    let mut run = (0.0, a.lo_ms);
+    for (before, after) in counter.watch.pairs(a, b) {
+        if after.on_h[own] - before.on_h[own] > 0.02 {
+            run = (0.0, after.at.lo_ms);
+            continue;
+        }
+        run.0 += other.map_or_else(
+            || hours(before.at.best_ms(), after.at.best_ms()),
+            |other| after.on_h[other] - before.on_h[other],
+        );
+        if run.0 > best.0 {
+            best = (run.0, Some((run.1, after.at.hi_ms)));
+        }
+    }
+    best
+}
+
+/// When a fault was, as closely as the log says.
+fn fault_span(told: &Told, kind: Kind, j: usize, i: usize) -> Option<(i64, i64)> {
+    let (a, b) = (told.counter.seen[j].at, told.counter.seen[i].at);
+    if kind == Kind::LineDead { longest_flat(told, a, b).1 } else { None }
+}
+
+/// Figures written in another unit.
+fn units(told: &Told, found: &mut Vec<Draft>) {
+    let counter = &told.counter;
+    let mut run: Vec<(usize, Scale)> = Vec::new();
+    let mut close = |run: &mut Vec<(usize, Scale)>| {
+        let (Some(&(first, scale)), Some(&(last, _))) = (run.first(), run.last()) else { return };
+        let mut draft = draft(told, Kind::CounterUnits, counter.seen[first].at, counter.seen[last].at);
+        let likely = |k: usize| -> f64 {
+            let scaled = |edge: &&Edge| {
+                edge.to.0 == k && states(told, edge).1.is_some_and(|state| state.scale != Scale::Hours)
+            };
+            told.histories.edges.iter().filter(scaled).map(|edge| edge.share).sum()
+        };
+        draft.probability = run.iter().map(|(k, _)| likely(*k)).fold(0.0, f64::max).min(1.0);
+        draft.instead = judged(told, first, Kind::CounterUnits).1;
+        draft.provisional = run.len() == 1 && first + 1 == counter.seen.len();
+        draft.facts = run.iter().map(|(k, _)| counter.seen[*k].fact).collect();
+        draft.evidence.push(say::units(counter, first, scale));
+        found.push(draft);
+        run.clear();
+    };
+    for edge in path(told) {
+        match states(told, edge).1 {
+            Some(state) if state.scale != Scale::Hours => run.push((edge.to.0, state.scale)),
+            _ => close(&mut run),
+        }
+    }
+    close(&mut run);
+}
+
+/// Counters that follow another line or run at a ratio.
+fn laws(told: &Told, found: &mut Vec<Draft>) {
+    let counter = &told.counter;
+    let end = counter.seen.len();
+    let on_path: Vec<(usize, usize)> = path(told)
+        .filter(|edge| edge.to.0 < end)
+        .filter_map(|edge| states(told, edge).1.map(|state| (edge.to.0, state.law)))
+        .collect();
+    for at in 1..counter.laws.len() {
+        let Some(kind) = law_kind(counter.laws[at].0) else { continue };
+        let figures: Vec<usize> = on_path.iter().filter(|(_, law)| *law == at).map(|(k, _)| *k).collect();
+        let (Some(&first), Some(&last)) = (figures.first(), figures.last()) else { continue };
+        let share = |k: usize, law: usize| -> f64 {
+            let by =
+                |edge: &&Edge| edge.to.0 == k && states(told, edge).1.is_some_and(|state| state.law == law);
+            told.histories.edges.iter().filter(by).map(|edge| edge.share).sum()
+        };
+        let middle = figures[figures.len() / 2];
+        let mut draft = draft(told, kind, counter.seen[first].at, counter.seen[last].at);
+        let all = share(middle, at);
+        let total: f64 = (0..counter.laws.len()).map(|law| share(middle, law)).sum();
+        draft.probability = if total > 0.0 { (all / total).min(1.0) } else { 0.0 };
+        let other = (0..counter.laws.len())
+            .filter(|law| *law != at)
+            .map(|law| (law, share(middle, law) / total.max(f64::MIN_POSITIVE)))
+            .max_by(|a, b| a.1.total_cmp(&b.1));
+        draft.instead = other
+            .filter(|(_, share)| *share >= 0.005)
+            .map(|(law, probability)| Instead { kind: law_kind(counter.laws[law].0), probability });
+        draft.provisional = figures.len() < 3;
+        draft.facts = figures.iter().map(|k| counter.seen[*k].fact).collect();
+        draft.evidence.push(say::law(counter, counter.laws[at].0, first, last));
+        found.push(draft);
+    }
+}

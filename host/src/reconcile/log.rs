@@ -1,0 +1,210 @@
+//! How far a line's total moved between two instants, from what the logger saw.
+//!
+//! ```text
+//!  total       high: all of it at once, as soon as the earlier point allows
+//!    |     o----o   o known points
+//!    |    /.../     low: all of it as late as the later point allows
+//!    |   o---'      dark time and losses come on top, and are kept apart: they need not have been hours at all
+//!    +-------------- UTC
+//! ```
+
+use super::facts::{Log, Point, Span, When, place};
+use super::finding::Interval;
+use crate::timeline::{DRIFT, MS_PER_HOUR};
+use halfglass_protocol::config::Role;
+
+/// Movement of a total between two instants, in hours.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Growth {
+    /// What the logger counted, with the room that the instants leave.
+    pub(super) logged: Interval,
+    /// At most so much more in time without the logger running.
+    pub(super) dark_h: f64,
+    /// At most so much more before the log begins or after it ends.
+    pub(super) unseen_h: f64,
+}
+
+impl Growth {
+    /// Nothing is known but the time that passed.
+    fn unknown(elapsed_h: f64) -> Growth {
+        Growth { logged: Interval { low: 0.0, best: 0.0, high: 0.0 }, dark_h: 0.0, unseen_h: elapsed_h }
+    }
+}
+
+/// A log prepared for many questions.
+#[derive(Debug)]
+pub(super) struct Watch<'a> {
+    log: &'a Log,
+    /// Dark hours and losses up to each point.
+    dark_cum_h: Vec<f64>,
+    lost_cum_h: Vec<f64>,
+    /// The usual share of time on, by role.
+    rate: [f64; 5],
+}
+
+impl<'a> Watch<'a> {
+    pub(super) fn new(log: &'a Log) -> Watch<'a> {
+        let running = |value: fn(&Point) -> f64| {
+            let mut sum = 0.0;
+            let add = |point: &Point| {
+                sum += value(point);
+                sum
+            };
+            log.points.iter().map(add).collect::<Vec<f64>>()
+        };
+        let mut rate = [0.0; 5];
+        if let (Some(first), Some(last)) = (log.points.first(), log.points.last()) {
+            let elapsed_h = hours(first.at.best_ms(), last.at.best_ms());
+            if elapsed_h > 0.0 {
+                for (rate, (last, first)) in rate.iter_mut().zip(last.on_h.iter().zip(&first.on_h)) {
+                    *rate = ((last - first) / elapsed_h).clamp(0.0, 1.0);
+                }
+            }
+        }
+        Watch { log, dark_cum_h: running(|p| p.dark_h), lost_cum_h: running(|p| p.lost_h), rate }
+    }
+
+    /// Whether a line is wired for this role.
+    pub(super) fn has(&self, role: Role) -> bool {
+        place(role).is_some_and(|at| self.log.wired[at]) && !self.log.points.is_empty()
+    }
+
+    /// The usual share of time on.
+    pub(super) fn rate(&self, role: Role) -> f64 {
+        place(role).map_or(0.0, |at| self.rate[at])
+    }
+
+    /// How far the role's total moved from `a` to `b`.
+    pub(super) fn growth(&self, role: Role, a: When, b: When) -> Growth {
+        let points = &self.log.points;
+        let elapsed_h = hours(a.lo_ms, b.hi_ms);
+        let (Some(at), Some(first), Some(last)) = (place(role), points.first(), points.last()) else {
+            return Growth::unknown(elapsed_h);
+        };
+        if !self.log.wired[at] || b.hi_ms <= first.at.lo_ms || a.lo_ms >= last.at.hi_ms {
+            return Growth::unknown(elapsed_h);
+        }
+        let unseen_h = hours(a.lo_ms, first.at.best_ms()) + hours(last.at.best_ms(), b.hi_ms);
+        let (from, to) = (self.total(at, a), self.total(at, b));
+        let (from_lost, to_lost) = (self.run_up(&self.lost_cum_h, a), self.run_up(&self.lost_cum_h, b));
+        let lost_h = (to_lost.1 - from_lost.0).max(0.0);
+        let (from_dark, to_dark) = (self.run_up(&self.dark_cum_h, a), self.run_up(&self.dark_cum_h, b));
+        let dark_h = (to_dark.1 - from_dark.0).max(0.0).min(elapsed_h);
+        let low = (to.low - from.high).max(0.0) * (1.0 - DRIFT);
+        let high = ((to.high - from.low).max(0.0) * (1.0 + DRIFT) + lost_h).min(elapsed_h).max(low);
+        let best = ((to.best - from.best).max(0.0) + lost_h / 2.0).clamp(low, high);
+        Growth { logged: Interval { low, best, high }, dark_h, unseen_h: unseen_h.min(elapsed_h) }
+    }
+
+    /// The total at an instant that is itself uncertain.
+    fn total(&self, at: usize, when: When) -> Interval {
+        let points = &self.log.points;
+        // The last point surely before, and the first surely after.
+        let before = points.partition_point(|p| p.at.hi_ms <= when.lo_ms).checked_sub(1).map(|i| &points[i]);
+        let after = points.get(points.partition_point(|p| p.at.lo_ms < when.hi_ms));
+        let reach = |from_ms: i64, to_ms: i64| hours(from_ms, to_ms) * (1.0 + DRIFT);
+        let (first, last) = (&points[0], &points[points.len() - 1]);
+        let floor = before.map_or(first.on_h[at], |p| p.on_h[at]);
+        let ceiling = after.map_or(last.on_h[at], |p| p.on_h[at]);
+        let low = after.map_or(floor, |p| floor.max(p.on_h[at] - reach(when.lo_ms, p.at.hi_ms)));
+        let high = before.map_or(ceiling, |p| ceiling.min(p.on_h[at] + reach(p.at.lo_ms, when.hi_ms)));
+        let (low, high) = (low.min(high), high.max(low));
+        Interval { low, best: self.best(at, when.best_ms()).clamp(low, high), high }
+    }
+
+    /// Straight between the points on either side.
+    fn best(&self, at: usize, at_ms: i64) -> f64 {
+        let points = &self.log.points;
+        let behind = points.partition_point(|p| p.at.best_ms() <= at_ms);
+        match (behind.checked_sub(1).and_then(|i| points.get(i)), points.get(behind)) {
+            (Some(a), Some(b)) => {
+                let whole_h = hours(a.at.best_ms(), b.at.best_ms()).max(1e-9);
+                let share = (hours(a.at.best_ms(), at_ms) / whole_h).min(1.0);
+                a.on_h[at] + (b.on_h[at] - a.on_h[at]) * share
+            }
+            (Some(p), None) | (None, Some(p)) => p.on_h[at],
+            (None, None) => 0.0,
+        }
+    }
+
+    /// A running sum at an instant: at least and at most.
+    fn run_up(&self, sum: &[f64], when: When) -> (f64, f64) {
+        let points = &self.log.points;
+        let before = points.partition_point(|p| p.at.hi_ms <= when.lo_ms).checked_sub(1);
+        let after = points.partition_point(|p| p.at.lo_ms < when.hi_ms).min(points.len() - 1);
+        (before.map_or(0.0, |i| sum[i]), sum[after])
+    }
+
+    /// Whether a box can have been exchanged between two instants: supply off, dark or not watched.
+    pub(super) fn supply_may_be_off(&self, a: When, b: When) -> bool {
+        if !self.has(Role::Supply) {
+            return true;
+        }
+        let growth = self.growth(Role::Supply, a, b);
+        let elapsed_h = hours(a.lo_ms, b.hi_ms);
+        growth.dark_h > 0.0 || growth.unseen_h > 0.0 || growth.logged.high < elapsed_h - 0.05
+    }
+
+    /// The neighbouring points that overlap a period, in pairs.
+    pub(super) fn pairs(&self, a: When, b: When) -> impl Iterator<Item = (&'a Point, &'a Point)> {
+        let points: &'a [Point] = &self.log.points;
+        let from = points.partition_point(|p| p.at.best_ms() <= a.best_ms()).saturating_sub(1);
+        let to = points.partition_point(|p| p.at.best_ms() < b.best_ms());
+        let range = points.get(from..(to + 1).min(points.len())).unwrap_or(&[]);
+        range.windows(2).filter_map(|pair| pair.first().zip(pair.get(1)))
+    }
+}
+
+/// Isolations and other periods: for how long at least and at most, in hours.
+pub(super) fn length_h(span: &Span) -> (f64, f64) {
+    (hours(span.from.hi_ms, span.to.lo_ms), hours(span.from.lo_ms, span.to.hi_ms))
+}
+
+/// Hours from one instant to a later one; 0 if it is not later.
+pub(super) fn hours(from_ms: i64, to_ms: i64) -> f64 {
+    to_ms.saturating_sub(from_ms).max(0) as f64 / MS_PER_HOUR
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const HOUR_MS: i64 = 3_600_000;
+
+    fn at(hour: i64) -> When {
+        When { lo_ms: hour * HOUR_MS, hi_ms: hour * HOUR_MS }
+    }
+
+    fn point(hour: i64, transmit_h: f64, dark_h: f64) -> Point {
+        let on_h = [0.0, 0.0, transmit_h, 0.0, 0.0];
+        Point { at: at(hour), on_h, dark_h, lost_h: 0.0, drop_outs: 0, short_warm_ups: 0 }
+    }
+
+    /// By hand: 6 of 24 h, then dark for 10 h, then 20 of 24 h.
+    fn log() -> Log {
+        Log {
+            wired: [false, false, true, false, false],
+            points: vec![point(0, 0.0, 0.0), point(24, 6.0, 0.0), point(34, 6.0, 10.0), point(58, 26.0, 0.0)],
+            ..Log::default()
+        }
+    }
+
+    #[test]
+    fn growth_between_points_is_a_parallelogram_and_dark_time_stands_apart() {
+        let log = log();
+        let watch = Watch::new(&log);
+        let round = |x: f64| (x * 10.0).round() / 10.0;
+        let of = |a, b| {
+            let g = watch.growth(Role::Transmit, at(a), at(b));
+            [g.logged.low, g.logged.best, g.logged.high, g.dark_h, g.unseen_h].map(round)
+        };
+        assert_eq!(of(0, 24), [6.0, 6.0, 6.0, 0.0, 0.0]);
+        assert_eq!(of(0, 12), [0.0, 3.0, 6.0, 0.0, 0.0]);
+        assert_eq!(of(12, 58), [20.0, 23.0, 26.0, 10.0, 0.0]);
+        assert_eq!(of(0, 68), [26.0, 26.0, 26.0, 10.0, 10.0]);
+        assert_eq!(of(-20, -10), [0.0, 0.0, 0.0, 0.0, 10.0], "before the log nothing is known");
+        let wide = When { lo_ms: 12 * HOUR_MS, hi_ms: 24 * HOUR_MS };
+        let g = watch.growth(Role::Transmit, at(0), wide);
+        assert_eq!((round(g.logged.low), round(g.logged.high)), (0.0, 6.0));
+    }
+}

@@ -1,0 +1,150 @@
+//! One cause, one finding: drafts of several counters, fittings and isolations that tell of one thing become one.
+
+use super::extract::Draft;
+use super::finding::{FactId, Instead, Kind};
+
+/// A zeroing this close to a fitting or an isolation belongs to it, in milliseconds.
+pub(super) const NEAR_MS: i64 = 7 * 86_400_000;
+
+/// Merges the drafts of one ship.
+pub(super) fn merge(mut drafts: Vec<Draft>) -> Vec<Draft> {
+    misdated(&mut drafts);
+    exchanged(&mut drafts);
+    swapped(&mut drafts);
+    drafts
+}
+
+fn overlap(a: &Draft, b: &Draft, slack_ms: i64) -> bool {
+    a.from_ms <= b.to_ms + slack_ms && b.from_ms <= a.to_ms + slack_ms
+}
+
+/// Joins `other` into `into`: its figures become evidence.
+pub(super) fn join(into: &mut Draft, other: Draft) {
+    into.evidence.extend(other.evidence);
+    into.facts.extend(other.facts);
+    into.facts.sort_unstable();
+    into.facts.dedup();
+    into.provisional &= other.provisional;
+}
+
+/// A fitting whose zeroing happened on another day: seen as two halves, or as not zeroed here and zeroed near by.
+fn misdated(drafts: &mut Vec<Draft>) {
+    let mut at = 0;
+    while at < drafts.len() {
+        let halves = match drafts[at].kind {
+            Kind::FittingMisdated | Kind::FittedWithoutZeroing => {
+                let one = &drafts[at];
+                (0..drafts.len()).find(|other| {
+                    let two = &drafts[*other];
+                    let same_counter = two.radar == one.radar && two.line == one.line && *other != at;
+                    let same_fitting = two.kind == Kind::FittingMisdated && two.fitting == one.fitting;
+                    let zeroed_near = two.kind == Kind::ZeroedWithoutFitting && overlap(one, two, NEAR_MS);
+                    same_counter && (same_fitting || zeroed_near)
+                })
+            }
+            _ => None,
+        };
+        let Some(other) = halves else {
+            at += 1;
+            continue;
+        };
+        let two = drafts.remove(other);
+        if other < at {
+            at -= 1;
+        }
+        let one = &mut drafts[at];
+        one.kind = Kind::FittingMisdated;
+        one.probability = one.probability.min(two.probability);
+        one.from_ms = one.from_ms.min(two.from_ms);
+        one.to_ms = one.to_ms.max(two.to_ms);
+        join(one, two);
+    }
+}
+
+/// Counters of one radar that shifted together.
+fn exchanged(drafts: &mut Vec<Draft>) {
+    let mut at = 0;
+    while at < drafts.len() {
+        if drafts[at].kind == Kind::CounterExchanged {
+            let mut other = at + 1;
+            while other < drafts.len() {
+                let two = &drafts[other];
+                let shifted = matches!(two.kind, Kind::CounterExchanged | Kind::ZeroedWithoutFitting);
+                if shifted
+                    && two.radar == drafts[at].radar
+                    && two.line != drafts[at].line
+                    && overlap(&drafts[at], two, 0)
+                {
+                    let two = drafts.remove(other);
+                    let one = &mut drafts[at];
+                    one.from_ms = one.from_ms.max(two.from_ms);
+                    one.to_ms = one.to_ms.min(two.to_ms).max(one.from_ms);
+                    one.probability = one.probability.max(two.probability);
+                    one.line = None;
+                    join(one, two);
+                } else {
+                    other += 1;
+                }
+            }
+        }
+        at += 1;
+    }
+}
+
+/// Two figures that stand in each other's place: both sides must say so, and say it once.
+fn swapped(drafts: &mut Vec<Draft>) {
+    let mut at = 0;
+    while at < drafts.len() {
+        if drafts[at].kind == Kind::ReadingsSwapped && drafts[at].partner.is_some() {
+            let one = drafts[at].clone();
+            let partner = (at + 1..drafts.len()).find(|other| {
+                let two = &drafts[*other];
+                two.kind == Kind::ReadingsSwapped
+                    && two.partner.is_some()
+                    && (two.from_ms - one.from_ms).abs() <= 86_400_000
+                    && (two.radar == one.radar || two.line == one.line)
+            });
+            if let Some(other) = partner {
+                let two = drafts.remove(other);
+                let one = &mut drafts[at];
+                one.probability = one.probability.min(two.probability);
+                if one.radar == two.radar {
+                    one.line = None;
+                }
+                join(one, two);
+            }
+        }
+        at += 1;
+    }
+}
+
+/// Turns a zeroing near an unrecorded isolation into its evidence.
+pub(super) fn absorb_zeroings(drafts: &mut Vec<Draft>) {
+    let mut at = 0;
+    while at < drafts.len() {
+        if drafts[at].kind == Kind::WorkUnrecorded {
+            let one = drafts[at].clone();
+            let zeroed = (0..drafts.len()).find(|other| {
+                let two = &drafts[*other];
+                two.kind == Kind::ZeroedWithoutFitting && two.radar == one.radar && overlap(&one, two, 0)
+            });
+            if let Some(other) = zeroed {
+                let two = drafts.remove(other);
+                if other < at {
+                    at -= 1;
+                }
+                let one = &mut drafts[at];
+                one.line = two.line;
+                one.instead = Some(Instead { kind: Some(two.kind), probability: 1.0 - one.probability });
+                one.provisional = false;
+                join(one, two);
+            }
+        }
+        at += 1;
+    }
+}
+
+/// Whether a draft rests on this fitting.
+pub(super) fn rests_on(draft: &Draft, fitting: i64) -> bool {
+    draft.fitting == Some(fitting) || draft.facts.contains(&FactId::Fitting(fitting))
+}
