@@ -417,3 +417,7 @@ fn set_aside(counter: &Counter, k: usize, expected: (f64, f64), before: Option<(
         other: if other { priors::OTHER_SOURCE / 5.0 } else { 0.0 },
     }
 }
+
+#[cfg(test)]
+#[path = "chain_tests.rs"]
+mod tests;
