@@ -16,7 +16,7 @@ use super::counters::Told;
 use super::events::Event;
 use super::facts::{Facts, When};
 use super::finding::{Interval, PartHours};
-use super::log::Watch;
+use super::log::{Growth, Watch};
 use super::moves::{Fault, Law, Moves};
 use halfglass_protocol::config::Role;
 
@@ -130,7 +130,7 @@ impl Since<'_> {
                     zero = Some(unknowns);
                     unknowns += 1;
                     if starts_at(told, edge, fitting.0) {
-                        let apart = self.watch.growth(self.role, self.fit, fitting.1);
+                        let apart = self.growth(self.fit, fitting.1);
                         let reach_h = apart.logged.high + apart.unseen_h + TIME_OFF_H;
                         bounds.push(Bound {
                             from: fit_at,
@@ -147,7 +147,7 @@ impl Since<'_> {
                 let (low, high) = (figure.hours - slack_h, figure.hours + figure.width_h + slack_h);
                 bounds.push(Bound { from: zero, to: place(Some(k), false), low, high });
                 if bounds.iter().any(|bound| bound.from == fit_at && bound.to == zero) {
-                    let since = self.watch.growth(self.role, told.counter.seen[k].at, now);
+                    let since = self.growth(told.counter.seen[k].at, now);
                     best_by_counter = Some(
                         figure.hours
                             + figure.width_h / 2.0
@@ -157,7 +157,7 @@ impl Since<'_> {
                 }
             }
         }
-        let logged = self.watch.growth(self.role, self.fit, now);
+        let logged = self.growth(self.fit, now);
         let rate = self.watch.rate(self.role);
         let dark_h = if self.fed { 0.0 } else { logged.dark_h };
         let best_by_log = logged.logged.best + rate * (logged.unseen_h + dark_h);
@@ -173,6 +173,10 @@ impl Since<'_> {
         Interval { low, best: best.clamp(low, high), high }
     }
 
+    fn growth(&self, from: When, to: When) -> Growth {
+        self.watch.growth(self.role, &self.watch.mark(from), &self.watch.mark(to))
+    }
+
     /// Bounds the movement between two instants by the log. Whether a fault of the line widens it.
     fn log_bound(
         &self,
@@ -183,7 +187,7 @@ impl Since<'_> {
         bounds: &mut Vec<Bound>,
     ) -> bool {
         let (from, to) = (instants[a].0, instants[b].0);
-        let moves = Moves::between(self.watch, self.role, &[], from, to);
+        let moves = Moves::between(self.watch, self.role, &[], &self.watch.mark(from), &self.watch.mark(to));
         let (mut low, mut high) = moves.range(Law::Own, Fault::None, true);
         let mut faulty = false;
         if let Some(told) = told {
@@ -234,7 +238,8 @@ fn sound_path<'a>(told: &'a Told) -> Vec<&'a Edge> {
     let edges = told.histories.best.iter().filter_map(|at| told.histories.edges.get(*at));
     let sound = |edge: &&'a Edge| {
         let into = |other: &&Edge| other.to == edge.to;
-        let share: f64 = told.histories.edges.iter().filter(into).map(|edge| edge.share).sum();
+        let k = edge.to.0;
+        let share: f64 = told.histories.leading_to(k..=k).iter().filter(into).map(|edge| edge.share).sum();
         edge.to.0 < end && share > 1.0 - NEGLIGIBLE
     };
     edges.filter(sound).collect()
@@ -251,7 +256,8 @@ fn carries(told: &Told, edge: &Edge) -> bool {
             && other.event == Event::AsRecorded
             && told.counter.laws[told.histories.states[j][state].law].0 == Law::Own
     };
-    let share: f64 = told.histories.edges.iter().filter(quiet).map(|edge| edge.share).sum();
+    let into = told.histories.leading_to(edge.to.0..=edge.to.0);
+    let share: f64 = into.iter().filter(quiet).map(|edge| edge.share).sum();
     !zeroed && share > 1.0 - NEGLIGIBLE
 }
 
@@ -269,7 +275,7 @@ fn starts_at(told: &Told, edge: &Edge, fitting: i64) -> bool {
     let quiet = |other: &&Edge| {
         other.from.map(|(j, _)| j) == j && other.to == edge.to && other.event == Event::AsRecorded
     };
-    let share: f64 = told.histories.edges.iter().filter(quiet).map(|edge| edge.share).sum();
+    let share: f64 = told.histories.leading_to(i..=i).iter().filter(quiet).map(|edge| edge.share).sum();
     // Before the first figure nothing tells whether the record is right.
     is_last && share > 1.0 - NEGLIGIBLE && j.is_some()
 }

@@ -8,20 +8,21 @@
 //! A history is a path over the sound figures. Its weight is the product of what its stretches ([`events`](super::events))
 //! and its figures set aside cost. Adding up over all paths to a figure (forward) and from it (backward) gives the share
 //! of any stretch, and so the probability of what happened in it; taking the greatest instead of the sum gives the
-//! likeliest path. At most [`ASIDE_MAX`] figures running are set aside; what is less likely than 1 in e^25 of the
+//! likeliest path. At most [`ASIDE_MAX`] figures running are set aside; what is less likely than 1 in e^20 of the
 //! likeliest way to the same figure is dropped.
 
 use super::counter::Counter;
 use super::events::{Event, Scale, Shown, log_likelihood};
-use super::moves::{Fault, Law, Moves};
+use super::moves::{Fault, Moves};
 use super::priors;
 use super::slips;
 use super::surprise::log_sum;
+use std::cell::OnceCell;
 
 /// So many figures in a row may be set aside.
 pub(super) const ASIDE_MAX: usize = 3;
 /// Ways less likely than this, against the likeliest to the same figure, are dropped: a natural logarithm.
-const DROP: f64 = 25.0;
+const DROP: f64 = 20.0;
 
 /// In what state the counter and the logger's line are at a sound figure.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -87,26 +88,43 @@ pub(super) struct Histories {
     pub(super) log_evidence: f64,
 }
 
+impl Histories {
+    /// The ways that lead to figures in a range. Ways stand in order of the figure they lead to.
+    pub(super) fn leading_to(&self, figures: std::ops::RangeInclusive<usize>) -> &[Edge] {
+        let from = self.edges.partition_point(|edge| edge.to.0 < *figures.start());
+        let to = self.edges.partition_point(|edge| edge.to.0 <= *figures.end());
+        self.edges.get(from..to).unwrap_or(&[])
+    }
+
+    /// The ways that cover the stretch before a figure: of them, exactly one is true.
+    pub(super) fn covering(&self, gap: usize) -> impl Iterator<Item = &Edge> {
+        let covers = move |edge: &&Edge| edge.from.is_none_or(|(j, _)| j < gap);
+        self.leading_to(gap..=gap + ASIDE_MAX + 1).iter().filter(covers)
+    }
+}
+
 /// Works out the histories of a counter. `None`: it has no figures.
 pub(super) fn histories(counter: &Counter) -> Option<Histories> {
     let n = counter.seen.len();
     if n == 0 {
         return None;
     }
+    let stretches = Stretches::new(counter);
     let mut found = Histories::default();
     let mut forward: Vec<Vec<f64>> = Vec::with_capacity(n + 1);
     for i in 0..=n {
-        let mut ways = Vec::new();
-        if i <= ASIDE_MAX.min(n - 1) {
-            begin(counter, i, &mut ways);
-        }
-        let alive = found.states.iter().zip(&forward).enumerate();
-        for (j, alive) in alive.skip(i.saturating_sub(ASIDE_MAX + 1)) {
+        let mut ways = Ways::default();
+        // The nearest figure first: it most likely sets the mark below which all others are dropped.
+        for j in (i.saturating_sub(ASIDE_MAX + 1)..i).rev() {
+            let alive = Alive { j, states: &found.states[j], log_totals: &forward[j] };
             if i == n {
-                finish(counter, j, alive, &mut ways);
+                finish(&stretches, &alive, &mut ways);
             } else {
-                extend(counter, j, i, alive, &mut ways);
+                extend(&stretches, &alive, i, &mut ways);
             }
+        }
+        if i <= ASIDE_MAX && i < n {
+            begin(&stretches, i, &mut ways);
         }
         keep(&mut found, &mut forward, i, ways);
     }
@@ -121,6 +139,52 @@ pub(super) fn histories(counter: &Counter) -> Option<Histories> {
     Some(found)
 }
 
+/// A counter, and what can have moved between any two figures near each other, worked out when first asked for.
+struct Stretches<'c, 'w> {
+    counter: &'c Counter<'w>,
+    known: Vec<[OnceCell<Moves>; ASIDE_MAX + 1]>,
+}
+
+impl<'c, 'w> Stretches<'c, 'w> {
+    fn new(counter: &'c Counter<'w>) -> Self {
+        let known = counter.seen.iter().map(|_| std::array::from_fn(|_| OnceCell::new())).collect();
+        Stretches { counter, known }
+    }
+
+    /// From figure `j` to figure `i`, at most [`ASIDE_MAX`] others between.
+    fn moves(&self, j: usize, i: usize) -> &Moves {
+        self.known[i][i - j - 1].get_or_init(|| self.counter.moves(j, i))
+    }
+}
+
+/// The states of a figure that ways may go on from.
+struct Alive<'a> {
+    j: usize,
+    states: &'a [State],
+    log_totals: &'a [f64],
+}
+
+/// Ways to one figure.
+#[derive(Default)]
+struct Ways {
+    kept: Vec<Way>,
+    most: Option<f64>,
+}
+
+impl Ways {
+    /// Whether a way of at most this weight would be kept.
+    fn would_keep(&self, log_total: f64) -> bool {
+        self.most.is_none_or(|most| log_total >= most - DROP)
+    }
+
+    fn push(&mut self, log_total: f64, state: State, edge: impl FnOnce() -> Edge) {
+        if self.would_keep(log_total) {
+            self.most = Some(self.most.map_or(log_total, |most| most.max(log_total)));
+            self.kept.push(Way { edge: edge(), state, log_total });
+        }
+    }
+}
+
 /// A way that is not yet kept: where from, the state it ends in, and its weight with all before it.
 struct Way {
     edge: Edge,
@@ -129,11 +193,11 @@ struct Way {
 }
 
 /// Keeps the ways to figure `i` that are likely enough, and joins those that end in one state.
-fn keep(found: &mut Histories, forward: &mut Vec<Vec<f64>>, i: usize, ways: Vec<Way>) {
-    let most = ways.iter().map(|way| way.log_total).fold(f64::NEG_INFINITY, f64::max);
+fn keep(found: &mut Histories, forward: &mut Vec<Vec<f64>>, i: usize, ways: Ways) {
+    let most = ways.most.unwrap_or(f64::NEG_INFINITY);
     let mut states: Vec<State> = Vec::new();
     let mut totals: Vec<Vec<f64>> = Vec::new();
-    for mut way in ways.into_iter().filter(|way| way.log_total >= most - DROP) {
+    for mut way in ways.kept.into_iter().filter(|way| way.log_total >= most - DROP) {
         let at = states.iter().position(|state| *state == way.state).unwrap_or_else(|| {
             states.push(way.state);
             totals.push(Vec::new());
@@ -207,22 +271,21 @@ fn readings_of(counter: &Counter, i: usize) -> impl Iterator<Item = (Option<usiz
 }
 
 /// Ways that begin at figure `i`, all before it set aside.
-fn begin(counter: &Counter, i: usize, ways: &mut Vec<Way>) {
+fn begin(stretches: &Stretches, i: usize, ways: &mut Ways) {
+    let counter = stretches.counter;
     let units = priors::UNITS_PER_YEAR.ln();
     for (law, (_, log_law)) in counter.laws.iter().enumerate() {
         for scale in Scale::ALL {
             for (swap, log_sound) in readings_of(counter, i) {
                 let log_scale = if scale == Scale::Hours { 0.0 } else { units };
-                let mut aside = Vec::new();
-                let mut log_weight = log_law + log_scale + log_sound;
-                for k in 0..i {
-                    let expected = backward_range(counter, law, k, i, shown(counter, i, scale, swap));
-                    let why = set_aside(counter, k, expected, None);
-                    log_weight += why.sum().ln();
-                    aside.push((k, why));
-                }
+                let later = shown(counter, i, scale, swap);
+                let aside: Vec<(usize, Aside)> = (0..i)
+                    .map(|k| (k, set_aside(counter, k, backward_range(stretches, law, k, i, later), None)))
+                    .collect();
+                let log_aside: f64 = aside.iter().map(|(_, why)| why.sum().ln()).sum();
+                let log_weight = log_law + log_scale + log_sound + log_aside;
                 let state = State { law, scale, fault: Fault::None, swap };
-                let edge = Edge {
+                ways.push(log_weight, state, || Edge {
                     from: None,
                     to: (i, 0),
                     event: Event::AsRecorded,
@@ -230,28 +293,40 @@ fn begin(counter: &Counter, i: usize, ways: &mut Vec<Way>) {
                     aside,
                     log_weight,
                     share: 0.0,
-                };
-                ways.push(Way { edge, state, log_total: log_weight });
+                });
             }
         }
     }
 }
 
+/// Figures between `j` and `i` as they are set aside, if the counter went on from `earlier` as recorded.
+fn between(
+    stretches: &Stretches,
+    j: usize,
+    i: usize,
+    law: usize,
+    earlier: Shown,
+) -> (Vec<(usize, Aside)>, f64) {
+    let mut aside = Vec::new();
+    let mut log_weight = 0.0;
+    for k in j + 1..i {
+        let (expected, elapsed_h) = forward_range(stretches, law, j, k, earlier);
+        let why = set_aside(stretches.counter, k, expected, Some((earlier.hours, elapsed_h)));
+        log_weight += why.sum().ln();
+        aside.push((k, why));
+    }
+    (aside, log_weight)
+}
+
 /// Ways that end at figure `j`, all behind it set aside.
-fn finish(counter: &Counter, j: usize, alive: (&Vec<State>, &Vec<f64>), ways: &mut Vec<Way>) {
-    let n = counter.seen.len();
+fn finish(stretches: &Stretches, alive: &Alive, ways: &mut Ways) {
+    let counter = stretches.counter;
+    let (j, n) = (alive.j, counter.seen.len());
     let state = State { law: 0, scale: Scale::Hours, fault: Fault::None, swap: None };
-    for (from, (at, log_before)) in alive.0.iter().zip(alive.1).enumerate() {
+    for (from, (at, log_before)) in alive.states.iter().zip(alive.log_totals).enumerate() {
         let earlier = shown(counter, j, at.scale, at.swap);
-        let mut aside = Vec::new();
-        let mut log_weight = 0.0;
-        for k in j + 1..n {
-            let (expected, elapsed_h) = forward_range(counter, at.law, j, k, earlier);
-            let why = set_aside(counter, k, expected, Some((earlier.hours, elapsed_h)));
-            log_weight += why.sum().ln();
-            aside.push((k, why));
-        }
-        let edge = Edge {
+        let (aside, log_weight) = between(stretches, j, n, at.law, earlier);
+        ways.push(log_before + log_weight, state, || Edge {
             from: Some((j, from)),
             to: (n, 0),
             event: Event::AsRecorded,
@@ -259,8 +334,7 @@ fn finish(counter: &Counter, j: usize, alive: (&Vec<State>, &Vec<f64>), ways: &m
             aside,
             log_weight,
             share: 0.0,
-        };
-        ways.push(Way { edge, state, log_total: log_before + log_weight });
+        });
     }
 }
 
@@ -308,59 +382,48 @@ fn log_unit(from: Scale, to: Scale, years: f64) -> f64 {
 }
 
 /// Ways from figure `j` to figure `i`, all between set aside.
-fn extend(counter: &Counter, j: usize, i: usize, alive: (&Vec<State>, &Vec<f64>), ways: &mut Vec<Way>) {
-    if alive.0.is_empty() {
-        return;
-    }
-    let (a, b) = (counter.seen[j].at, counter.seen[i].at);
-    let moves = Moves::between(counter.watch, counter.role, &counter.laws, a, b);
-    let possibilities = counter.possibilities(j, i, &moves);
-    for (from, (at, log_before)) in alive.0.iter().zip(alive.1).enumerate() {
+fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
+    let (counter, j) = (stretches.counter, alive.j);
+    // Worked out when the first way gets so far.
+    let possibilities = OnceCell::new();
+    for (from, (at, log_before)) in alive.states.iter().zip(alive.log_totals).enumerate() {
         let earlier = shown(counter, j, at.scale, at.swap);
-        // Reasons for the figures between, by what is expected when nothing happened.
-        let between: Vec<(usize, Aside)> = (j + 1..i)
-            .map(|k| {
-                let (expected, elapsed_h) = forward_range(counter, at.law, j, k, earlier);
-                (k, set_aside(counter, k, expected, Some((earlier.hours, elapsed_h))))
-            })
-            .collect();
-        let log_between: f64 = between.iter().map(|(_, why)| why.sum().ln()).sum();
+        let (aside, log_between) = between(stretches, j, i, at.law, earlier);
+        if !ways.would_keep(log_before + log_between) {
+            continue;
+        }
+        let moves = stretches.moves(j, i);
+        let possibilities = possibilities.get_or_init(|| counter.possibilities(j, i, moves));
+        let courses = fault_courses(counter, at.fault, moves);
         for (swap, log_sound) in readings_of(counter, i) {
             for scale in Scale::ALL {
                 let log_scale = log_unit(at.scale, scale, moves.years);
-                if log_scale == f64::NEG_INFINITY {
-                    continue;
-                }
                 let later = shown(counter, i, scale, swap);
-                for (fault, brief, log_fault) in fault_courses(counter, at.fault, &moves) {
-                    let within = [at.fault, fault, brief].into_iter().max().unwrap_or(Fault::None);
-                    for possible in &possibilities {
-                        let new_laws = if possible.event == Event::Exchanged {
-                            0..counter.laws.len()
-                        } else {
-                            at.law..at.law + 1
-                        };
-                        for law in new_laws {
+                for (fault, brief, log_fault) in &courses {
+                    let within = at.fault.max(*fault).max(*brief);
+                    let log_state = log_between + log_sound + log_scale + log_fault;
+                    for possible in possibilities {
+                        let new_box = possible.event == Event::Exchanged;
+                        let laws = if new_box { 0..counter.laws.len() } else { at.law..at.law + 1 };
+                        for law in laws {
                             let (is, log_law) = counter.laws[law];
-                            let log_new = if possible.event == Event::Exchanged { log_law } else { 0.0 };
-                            let log_weight = log_between
-                                + log_sound
-                                + log_scale
-                                + log_fault
-                                + possible.log_prior
-                                + log_new
-                                + log_likelihood(possible, &moves, is, within, earlier, later);
-                            let edge = Edge {
+                            let log_prior =
+                                log_state + possible.log_prior + if new_box { log_law } else { 0.0 };
+                            if !ways.would_keep(log_before + log_prior) {
+                                continue;
+                            }
+                            let log_weight =
+                                log_prior + log_likelihood(possible, moves, is, within, earlier, later);
+                            let state = State { law, scale, fault: *fault, swap };
+                            ways.push(log_before + log_weight, state, || Edge {
                                 from: Some((j, from)),
                                 to: (i, 0),
                                 event: possible.event,
-                                brief,
-                                aside: between.clone(),
+                                brief: *brief,
+                                aside: aside.clone(),
                                 log_weight,
                                 share: 0.0,
-                            };
-                            let state = State { law, scale, fault, swap };
-                            ways.push(Way { edge, state, log_total: log_before + log_weight });
+                            });
                         }
                     }
                 }
@@ -370,20 +433,16 @@ fn extend(counter: &Counter, j: usize, i: usize, alive: (&Vec<State>, &Vec<f64>)
 }
 
 /// Where the counter should stand at figure `k` if nothing happened since figure `j`, and how much time passed.
-fn forward_range(counter: &Counter, law: usize, j: usize, k: usize, earlier: Shown) -> ((f64, f64), f64) {
-    let is: Law = counter.laws[law].0;
-    let moves =
-        Moves::between(counter.watch, counter.role, &counter.laws, counter.seen[j].at, counter.seen[k].at);
-    let (low, high) = moves.range(is, Fault::None, !counter.fed);
+fn forward_range(stretches: &Stretches, law: usize, j: usize, k: usize, earlier: Shown) -> ((f64, f64), f64) {
+    let moves = stretches.moves(j, k);
+    let (low, high) = moves.range(stretches.counter.laws[law].0, Fault::None, !stretches.counter.fed);
     ((earlier.hours + low, earlier.hours + earlier.width_h + high), moves.elapsed_h)
 }
 
 /// Where the counter should have stood at figure `k` if nothing happened until figure `i`.
-fn backward_range(counter: &Counter, law: usize, k: usize, i: usize, later: Shown) -> (f64, f64) {
-    let is: Law = counter.laws[law].0;
-    let moves =
-        Moves::between(counter.watch, counter.role, &counter.laws, counter.seen[k].at, counter.seen[i].at);
-    let (low, high) = moves.range(is, Fault::None, !counter.fed);
+fn backward_range(stretches: &Stretches, law: usize, k: usize, i: usize, later: Shown) -> (f64, f64) {
+    let moves = stretches.moves(k, i);
+    let (low, high) = moves.range(stretches.counter.laws[law].0, Fault::None, !stretches.counter.fed);
     (later.hours - high, later.hours + later.width_h - low)
 }
 

@@ -5,6 +5,7 @@ use crate::reconcile::counter::Seen;
 use crate::reconcile::facts::{Log, Point, When};
 use crate::reconcile::finding::FactId;
 use crate::reconcile::log::Watch;
+use crate::reconcile::moves::Law;
 use halfglass_protocol::config::Role;
 
 const DAY_MS: i64 = 86_400_000;
@@ -33,6 +34,7 @@ fn steady_log(days: i64, per_day_h: f64, heater: bool) -> Log {
 fn counter<'a>(watch: &'a Watch<'a>, figures: &[(i64, f64)]) -> Counter<'a> {
     let seen = |(id, (day, hours)): (usize, &(i64, f64))| Seen {
         at: at(*day),
+        mark: watch.mark(at(*day)),
         hours: *hours,
         fact: FactId::Reading(id as i64),
         side: 0,
@@ -77,7 +79,8 @@ fn a_case_worked_by_hand() {
     assert!((share(Event::Exchanged) - 0.1692).abs() < 0.01, "{}", share(Event::Exchanged));
 }
 
-/// Every history, one by one: no joining, no dropping.
+/// Every history, one by one: no joining, and no dropping but of single ways beyond e^20 against the likeliest that
+/// leaves the same state.
 fn enumerate(counter: &Counter) -> Vec<(f64, Vec<(usize, State, Event)>)> {
     fn go(
         counter: &Counter,
@@ -88,16 +91,17 @@ fn enumerate(counter: &Counter) -> Vec<(f64, Vec<(usize, State, Event)>)> {
         all: &mut Vec<(f64, Vec<(usize, State, Event)>)>,
     ) {
         let n = counter.seen.len();
-        let alive = (&vec![state], &vec![log_total]);
-        let mut ends = Vec::new();
+        let stretches = Stretches::new(counter);
+        let alive = Alive { j, states: &[state], log_totals: &[log_total] };
+        let mut ends = Ways::default();
         if n - j <= ASIDE_MAX + 1 {
-            finish(counter, j, alive, &mut ends);
+            finish(&stretches, &alive, &mut ends);
         }
-        all.extend(ends.into_iter().map(|way| (way.log_total, path.to_vec())));
+        all.extend(ends.kept.into_iter().map(|way| (way.log_total, path.to_vec())));
         for i in j + 1..n.min(j + ASIDE_MAX + 2) {
-            let mut ways = Vec::new();
-            extend(counter, j, i, alive, &mut ways);
-            for way in ways {
+            let mut ways = Ways::default();
+            extend(&stretches, &alive, i, &mut ways);
+            for way in ways.kept {
                 let mut longer = path.to_vec();
                 longer.push((i, way.state, way.edge.event));
                 go(counter, i, way.state, way.log_total, &longer, all);
@@ -106,9 +110,9 @@ fn enumerate(counter: &Counter) -> Vec<(f64, Vec<(usize, State, Event)>)> {
     }
     let mut all = Vec::new();
     for i in 0..=ASIDE_MAX.min(counter.seen.len() - 1) {
-        let mut ways = Vec::new();
-        begin(counter, i, &mut ways);
-        for way in ways {
+        let mut ways = Ways::default();
+        begin(&Stretches::new(counter), i, &mut ways);
+        for way in ways.kept {
             go(counter, i, way.state, way.log_total, &[(i, way.state, way.edge.event)], &mut all);
         }
     }

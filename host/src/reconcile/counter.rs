@@ -3,7 +3,7 @@
 use super::events::{Event, From, Possible};
 use super::facts::When;
 use super::finding::FactId;
-use super::log::Watch;
+use super::log::{Mark, Watch};
 use super::moves::{Law, Moves};
 use super::priors;
 use halfglass_protocol::config::Role;
@@ -18,6 +18,8 @@ const SAME_TIME_MS: i64 = 1_800_000;
 pub(super) struct Seen {
     /// When.
     pub(super) at: When,
+    /// The same, looked up in the log.
+    pub(super) mark: Mark,
     /// What was written, in hours.
     pub(super) hours: f64,
     /// Which fact says so.
@@ -219,6 +221,11 @@ impl Counter<'_> {
             lo_ms: at.lo_ms.max(from.lo_ms).min(to.hi_ms),
             hi_ms: at.hi_ms.max(from.lo_ms).min(to.hi_ms),
         };
-        Moves::between(self.watch, self.role, &self.laws, at, to)
+        Moves::between(self.watch, self.role, &self.laws, &self.watch.mark(at), &self.seen[i].mark)
+    }
+
+    /// What can have moved from figure `j` to figure `i`.
+    pub(super) fn moves(&self, j: usize, i: usize) -> Moves {
+        Moves::between(self.watch, self.role, &self.laws, &self.seen[j].mark, &self.seen[i].mark)
     }
 }

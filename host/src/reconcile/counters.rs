@@ -69,6 +69,7 @@ fn gather<'a>(facts: &Facts, watches: &'a [Watch<'a>]) -> Gathered<'a> {
             let at = find_or_add(&mut counters, facts, watches, owner, stranger, reading.quantity);
             counters[at].2.seen.push(Seen {
                 at: reading.at,
+                mark: watches[owner].mark(reading.at),
                 hours: reading.hours,
                 fact: FactId::Reading(reading.id),
                 side: 0,
@@ -86,6 +87,7 @@ fn gather<'a>(facts: &Facts, watches: &'a [Watch<'a>]) -> Gathered<'a> {
             for (side, hours) in [(-1, fitting.counter_before_h), (1, fitting.counter_after_h)] {
                 counter.seen.extend(hours.map(|hours| Seen {
                     at: when,
+                    mark: watches[owner].mark(when),
                     hours,
                     fact: FactId::Fitting(fitting.id),
                     side,
@@ -177,7 +179,7 @@ fn add_ratio(counter: &mut Counter) {
     let mut ratios: Vec<(f64, f64)> = Vec::new();
     for pair in counter.seen.windows(2) {
         let [a, b] = pair else { continue };
-        let moves = Moves::between(counter.watch, counter.role, &[], a.at, b.at);
+        let moves = Moves::between(counter.watch, counter.role, &[], &a.mark, &b.mark);
         let (logged_h, moved_h) = (moves.best_h(), b.hours - a.hours);
         if logged_h > RATIO_STRETCH_H && moved_h > 0.0 && moves.logged_width_h() < 0.2 * logged_h {
             ratios.push((moved_h / logged_h, logged_h));
@@ -198,11 +200,8 @@ fn add_ratio(counter: &mut Counter) {
 
 /// How sure a figure is sound and nothing but what is recorded happened on either side.
 pub(super) fn calm(histories: &Histories, at: usize) -> f64 {
-    let quiet = |edge: &&chain::Edge| {
-        let ends_here = edge.to.0 == at;
-        ends_here && edge.event == Event::AsRecorded && edge.aside.is_empty()
-    };
-    histories.edges.iter().filter(quiet).map(|edge| edge.share).sum()
+    let quiet = |edge: &&chain::Edge| edge.event == Event::AsRecorded && edge.aside.is_empty();
+    histories.leading_to(at..=at).iter().filter(quiet).map(|edge| edge.share).sum()
 }
 
 /// Looks for figures that stand in each other's place: both must look wrong as they stand.
@@ -316,7 +315,8 @@ fn exchange_words(one: &Told) -> Vec<f64> {
                 chance += edge.share / (edge.to.0 - from) as f64;
             }
         }
-        let moves = Moves::between(one.counter.watch, one.counter.role, &[], seen[k - 1].at, seen[k].at);
+        let moves =
+            Moves::between(one.counter.watch, one.counter.role, &[], &seen[k - 1].mark, &seen[k].mark);
         let power = if moves.may_exchange { 1.0 } else { priors::EXCHANGED_UNDER_POWER };
         let prior = (priors::EXCHANGED_PER_YEAR * moves.years * power).clamp(1e-9, 0.5);
         let odds = |chance: f64| (chance / (1.0 - chance)).ln();

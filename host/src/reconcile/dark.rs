@@ -83,7 +83,8 @@ fn narrowed(told: &Told) -> Vec<(i64, i64)> {
                 && other.from.is_some_and(|(is, _)| is == j)
                 && other.event == Event::AsRecorded
         };
-        let share: f64 = told.histories.edges.iter().filter(same).map(|edge| edge.share).sum();
+        let share: f64 =
+            told.histories.leading_to(edge.to.0..=edge.to.0).iter().filter(same).map(|edge| edge.share).sum();
         if share > SURE {
             stretches.push((seen[j].at.best_ms(), seen[edge.to.0].at.best_ms()));
         }

@@ -6,7 +6,7 @@ use super::events::{Event, Scale};
 use super::facts::{When, place};
 use super::finding::{FactId, Instead, Kind};
 use super::log::hours;
-use super::moves::{Fault, Law, Moves};
+use super::moves::{Fault, Law};
 use super::say;
 use halfglass_protocol::config::Role;
 
@@ -94,12 +94,7 @@ fn aside_kind(why: &super::chain::Aside) -> Kind {
 /// How likely each explanation is in the stretch before figure `gap`.
 fn shares(told: &Told, gap: usize) -> Vec<(Option<Kind>, f64)> {
     let mut shares: Vec<(Option<Kind>, f64)> = Vec::new();
-    for edge in &told.histories.edges {
-        let from = edge.from.map_or(-1, |(j, _)| i64::try_from(j).unwrap_or(i64::MAX));
-        let covers = from < i64::try_from(gap).unwrap_or(i64::MAX) && gap <= edge.to.0;
-        if !covers {
-            continue;
-        }
+    for edge in told.histories.covering(gap) {
         let kind = label(told, edge);
         match shares.iter_mut().find(|(is, _)| *is == kind) {
             Some((_, sum)) => *sum += edge.share,
@@ -184,13 +179,7 @@ fn events(told: &Told, found: &mut Vec<Draft>) {
         if let (Some(from), Some(to)) = (from, to) {
             let (before, after) =
                 (shown(counter, j, from.scale, from.swap), shown(counter, i, to.scale, to.swap));
-            let moves = Moves::between(
-                counter.watch,
-                counter.role,
-                &counter.laws,
-                counter.seen[j].at,
-                counter.seen[i].at,
-            );
+            let moves = counter.moves(j, i);
             let law = counter.laws[from.law].0;
             let expected = moves.range(law, Fault::None, !counter.fed);
             draft.evidence.push(say::moved(counter, (j, before.hours), (i, after.hours), expected));
@@ -215,7 +204,7 @@ fn zeroed_between(told: &Told, j: usize, i: usize, after_h: f64, width_h: f64) -
     let (from_ms, to_ms) = (counter.seen[j].at.lo_ms, counter.seen[i].at.hi_ms);
     let moved = |at_ms: i64| {
         let at = When { lo_ms: at_ms, hi_ms: at_ms };
-        counter.watch.growth(counter.role, at, counter.seen[i].at)
+        counter.watch.growth(counter.role, &counter.watch.mark(at), &counter.seen[i].mark)
     };
     // The later it was, the less it has moved since: halve until the bounds stand.
     let search = |reached: &dyn Fn(i64) -> bool| {
@@ -258,11 +247,15 @@ fn set_aside(told: &Told, found: &mut Vec<Draft>) {
             let k = edge.to.0;
             let at = counter.seen[k].at;
             let mut draft = draft(told, Kind::ReadingsSwapped, at, at);
-            let swapped = |edge: &&Edge| {
-                edge.to.0 == k && states(told, edge).1.is_some_and(|state| state.swap.is_some())
-            };
-            draft.probability =
-                told.histories.edges.iter().filter(swapped).map(|edge| edge.share).sum::<f64>().min(1.0);
+            let swapped = |edge: &&Edge| states(told, edge).1.is_some_and(|state| state.swap.is_some());
+            draft.probability = told
+                .histories
+                .leading_to(k..=k)
+                .iter()
+                .filter(swapped)
+                .map(|edge| edge.share)
+                .sum::<f64>()
+                .min(1.0);
             draft.instead = judged(told, k, Kind::ReadingsSwapped).1;
             draft.provisional = k + 1 == end;
             draft.facts = vec![counter.seen[k].fact];
@@ -276,7 +269,7 @@ fn set_aside(told: &Told, found: &mut Vec<Draft>) {
 /// How likely figure `k` is set aside for a reason of this kind, and the likeliest other explanation.
 fn judged_aside(told: &Told, k: usize, kind: Kind) -> (f64, Option<Instead>) {
     let mut own = 0.0;
-    for edge in &told.histories.edges {
+    for edge in told.histories.covering(k) {
         for (_, why) in edge.aside.iter().filter(|(at, _)| *at == k) {
             let sum = (why.slip + why.off + why.impossible + why.other).max(f64::MIN_POSITIVE);
             let part = match kind {
@@ -305,13 +298,7 @@ fn faults(told: &Told, found: &mut Vec<Draft>) {
     let mut open: Option<(Fault, usize, usize, f64, Option<Instead>)> = None;
     let mut close = |open: &mut Option<(Fault, usize, usize, f64, Option<Instead>)>| {
         let Some((fault, j, i, probability, instead)) = open.take() else { return };
-        let moves = Moves::between(
-            counter.watch,
-            counter.role,
-            &counter.laws,
-            counter.seen[j].at,
-            counter.seen[i].at,
-        );
+        let moves = counter.moves(j, i);
         let kind = match fault {
             Fault::Over => Kind::LineStuck,
             _ => under_kind(told, j, i),
@@ -368,7 +355,7 @@ fn faults(told: &Told, found: &mut Vec<Draft>) {
 fn under_kind(told: &Told, j: usize, i: usize) -> Kind {
     let counter = &told.counter;
     let (a, b) = (counter.seen[j].at, counter.seen[i].at);
-    let moves = Moves::between(counter.watch, counter.role, &[], a, b);
+    let moves = counter.moves(j, i);
     let missing_h = counter.seen[i].hours - counter.seen[j].hours - moves.best_h();
     let (flat_h, _) = longest_flat(told, a, b);
     if flat_h >= 0.85 * missing_h { Kind::LineDead } else { Kind::LineIntermittent }
@@ -416,10 +403,8 @@ fn units(told: &Told, found: &mut Vec<Draft>) {
         let (Some(&(first, scale)), Some(&(last, _))) = (run.first(), run.last()) else { return };
         let mut draft = draft(told, Kind::CounterUnits, counter.seen[first].at, counter.seen[last].at);
         let likely = |k: usize| -> f64 {
-            let scaled = |edge: &&Edge| {
-                edge.to.0 == k && states(told, edge).1.is_some_and(|state| state.scale != Scale::Hours)
-            };
-            told.histories.edges.iter().filter(scaled).map(|edge| edge.share).sum()
+            let scaled = |edge: &&Edge| states(told, edge).1.is_some_and(|state| state.scale != Scale::Hours);
+            told.histories.leading_to(k..=k).iter().filter(scaled).map(|edge| edge.share).sum()
         };
         draft.probability = run.iter().map(|(k, _)| likely(*k)).fold(0.0, f64::max).min(1.0);
         draft.instead = judged(told, first, Kind::CounterUnits).1;
@@ -451,9 +436,8 @@ fn laws(told: &Told, found: &mut Vec<Draft>) {
         let figures: Vec<usize> = on_path.iter().filter(|(_, law)| *law == at).map(|(k, _)| *k).collect();
         let (Some(&first), Some(&last)) = (figures.first(), figures.last()) else { continue };
         let share = |k: usize, law: usize| -> f64 {
-            let by =
-                |edge: &&Edge| edge.to.0 == k && states(told, edge).1.is_some_and(|state| state.law == law);
-            told.histories.edges.iter().filter(by).map(|edge| edge.share).sum()
+            let by = |edge: &&Edge| states(told, edge).1.is_some_and(|state| state.law == law);
+            told.histories.leading_to(k..=k).iter().filter(by).map(|edge| edge.share).sum()
         };
         let middle = figures[figures.len() / 2];
         let mut draft = draft(told, kind, counter.seen[first].at, counter.seen[last].at);

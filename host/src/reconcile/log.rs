@@ -8,7 +8,7 @@
 //!    +-------------- UTC
 //! ```
 
-use super::facts::{Log, Point, Span, When, place};
+use super::facts::{Log, Point, ROLES, Span, When, place};
 use super::finding::Interval;
 use crate::timeline::{DRIFT, MS_PER_HOUR};
 use halfglass_protocol::config::Role;
@@ -31,13 +31,71 @@ impl Growth {
     }
 }
 
+/// An instant, looked up in the log once, so that any two can be compared at once.
+#[derive(Clone, Debug)]
+pub(super) struct Mark {
+    /// The instant.
+    pub(super) at: When,
+    /// Each role's total.
+    total: [Interval; 5],
+    /// Dark hours and losses up to here: at least and at most.
+    dark: (f64, f64),
+    lost: (f64, f64),
+    /// What the shapes of the lines say up to here.
+    shape: [Shape; 5],
+}
+
+/// Hours of a line, added up, that its fault could explain.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Shape {
+    /// On without a break: it can have stuck.
+    pub(super) steady_h: f64,
+    /// On although a line that it needs was off.
+    pub(super) over_h: f64,
+    /// Off although a line that needs it was on.
+    pub(super) under_h: f64,
+}
+
+impl Shape {
+    fn towards(self, to: Shape, share: f64) -> Shape {
+        let between = |a: f64, b: f64| a + (b - a) * share;
+        Shape {
+            steady_h: between(self.steady_h, to.steady_h),
+            over_h: between(self.over_h, to.over_h),
+            under_h: between(self.under_h, to.under_h),
+        }
+    }
+}
+
+/// Two lines' totals may differ by this much from point to point for want of resolution, in hours.
+const BREACH_FREE_H: f64 = 0.02;
+
+/// The lines that must be on whenever this one is, nearest first.
+pub(super) const fn needed_by(role: Role) -> &'static [Role] {
+    match role {
+        Role::Transmit => &[Role::Heater, Role::Supply],
+        Role::Heater | Role::Motor => &[Role::Supply],
+        _ => &[],
+    }
+}
+
+/// The lines that are never on without this one.
+const fn needing(role: Role) -> &'static [Role] {
+    match role {
+        Role::Supply => &[Role::Heater, Role::Transmit],
+        Role::Heater | Role::Motor => &[Role::Transmit],
+        _ => &[],
+    }
+}
+
 /// A log prepared for many questions.
 #[derive(Debug)]
 pub(super) struct Watch<'a> {
     log: &'a Log,
-    /// Dark hours and losses up to each point.
+    /// Dark hours, losses and shapes up to each point.
     dark_cum_h: Vec<f64>,
     lost_cum_h: Vec<f64>,
+    shape_cum: Vec<[Shape; 5]>,
     /// The usual share of time on, by role.
     rate: [f64; 5],
 }
@@ -61,7 +119,13 @@ impl<'a> Watch<'a> {
                 }
             }
         }
-        Watch { log, dark_cum_h: running(|p| p.dark_h), lost_cum_h: running(|p| p.lost_h), rate }
+        Watch {
+            log,
+            dark_cum_h: running(|p| p.dark_h),
+            lost_cum_h: running(|p| p.lost_h),
+            shape_cum: shapes(log),
+            rate,
+        }
     }
 
     /// Whether a line is wired for this role.
@@ -74,34 +138,78 @@ impl<'a> Watch<'a> {
         place(role).map_or(0.0, |at| self.rate[at])
     }
 
-    /// How far the role's total moved from `a` to `b`.
-    pub(super) fn growth(&self, role: Role, a: When, b: When) -> Growth {
+    /// Looks an instant up.
+    pub(super) fn mark(&self, at: When) -> Mark {
+        let nothing = Interval { low: 0.0, best: 0.0, high: 0.0 };
+        let mut mark = Mark {
+            at,
+            total: [nothing; 5],
+            dark: (0.0, 0.0),
+            lost: (0.0, 0.0),
+            shape: [Shape::default(); 5],
+        };
         let points = &self.log.points;
-        let elapsed_h = hours(a.lo_ms, b.hi_ms);
+        if points.is_empty() {
+            return mark;
+        }
+        // The last point surely before, and the first surely after.
+        let before = points.partition_point(|p| p.at.hi_ms <= at.lo_ms).checked_sub(1);
+        let after = points.partition_point(|p| p.at.lo_ms < at.hi_ms);
+        for (place, total) in mark.total.iter_mut().enumerate().filter(|(place, _)| self.log.wired[*place]) {
+            *total = self.total(place, at, before, after);
+        }
+        let last = points.len() - 1;
+        let run_up = |sum: &[f64]| (before.map_or(0.0, |i| sum[i]), sum[after.min(last)]);
+        (mark.dark, mark.lost) = (run_up(&self.dark_cum_h), run_up(&self.lost_cum_h));
+        let behind = points.partition_point(|p| p.at.best_ms() <= at.best_ms());
+        mark.shape = match (behind.checked_sub(1), points.get(behind)) {
+            (Some(i), Some(next)) => {
+                let whole_h = hours(points[i].at.best_ms(), next.at.best_ms()).max(1e-9);
+                let share = (hours(points[i].at.best_ms(), at.best_ms()) / whole_h).min(1.0);
+                std::array::from_fn(|r| self.shape_cum[i][r].towards(self.shape_cum[behind][r], share))
+            }
+            (Some(i), None) => self.shape_cum[i],
+            (None, _) => self.shape_cum[0],
+        };
+        mark
+    }
+
+    /// How far the role's total moved from `a` to `b`.
+    pub(super) fn growth(&self, role: Role, a: &Mark, b: &Mark) -> Growth {
+        let points = &self.log.points;
+        let elapsed_h = hours(a.at.lo_ms, b.at.hi_ms);
         let (Some(at), Some(first), Some(last)) = (place(role), points.first(), points.last()) else {
             return Growth::unknown(elapsed_h);
         };
-        if !self.log.wired[at] || b.hi_ms <= first.at.lo_ms || a.lo_ms >= last.at.hi_ms {
+        if !self.log.wired[at] || b.at.hi_ms <= first.at.lo_ms || a.at.lo_ms >= last.at.hi_ms {
             return Growth::unknown(elapsed_h);
         }
-        let unseen_h = hours(a.lo_ms, first.at.best_ms()) + hours(last.at.best_ms(), b.hi_ms);
-        let (from, to) = (self.total(at, a), self.total(at, b));
-        let (from_lost, to_lost) = (self.run_up(&self.lost_cum_h, a), self.run_up(&self.lost_cum_h, b));
-        let lost_h = (to_lost.1 - from_lost.0).max(0.0);
-        let (from_dark, to_dark) = (self.run_up(&self.dark_cum_h, a), self.run_up(&self.dark_cum_h, b));
-        let dark_h = (to_dark.1 - from_dark.0).max(0.0).min(elapsed_h);
+        let unseen_h = hours(a.at.lo_ms, first.at.best_ms().min(b.at.hi_ms))
+            + hours(last.at.best_ms().max(a.at.lo_ms), b.at.hi_ms);
+        let (from, to) = (a.total[at], b.total[at]);
+        let lost_h = (b.lost.1 - a.lost.0).max(0.0);
+        let dark_h = (b.dark.1 - a.dark.0).max(0.0).min(elapsed_h);
         let low = (to.low - from.high).max(0.0) * (1.0 - DRIFT);
         let high = ((to.high - from.low).max(0.0) * (1.0 + DRIFT) + lost_h).min(elapsed_h).max(low);
         let best = ((to.best - from.best).max(0.0) + lost_h / 2.0).clamp(low, high);
         Growth { logged: Interval { low, best, high }, dark_h, unseen_h: unseen_h.min(elapsed_h) }
     }
 
+    /// What the shape of a line says of the time between two instants.
+    pub(super) fn shape(&self, role: Role, a: &Mark, b: &Mark) -> Shape {
+        let Some(at) = place(role) else { return Shape::default() };
+        let (from, to) = (a.shape[at], b.shape[at]);
+        Shape {
+            steady_h: to.steady_h - from.steady_h,
+            over_h: to.over_h - from.over_h,
+            under_h: to.under_h - from.under_h,
+        }
+    }
+
     /// The total at an instant that is itself uncertain.
-    fn total(&self, at: usize, when: When) -> Interval {
+    fn total(&self, at: usize, when: When, before: Option<usize>, after: usize) -> Interval {
         let points = &self.log.points;
-        // The last point surely before, and the first surely after.
-        let before = points.partition_point(|p| p.at.hi_ms <= when.lo_ms).checked_sub(1).map(|i| &points[i]);
-        let after = points.get(points.partition_point(|p| p.at.lo_ms < when.hi_ms));
+        let (before, after) = (before.map(|i| &points[i]), points.get(after));
         let reach = |from_ms: i64, to_ms: i64| hours(from_ms, to_ms) * (1.0 + DRIFT);
         let (first, last) = (&points[0], &points[points.len() - 1]);
         let floor = before.map_or(first.on_h[at], |p| p.on_h[at]);
@@ -127,21 +235,13 @@ impl<'a> Watch<'a> {
         }
     }
 
-    /// A running sum at an instant: at least and at most.
-    fn run_up(&self, sum: &[f64], when: When) -> (f64, f64) {
-        let points = &self.log.points;
-        let before = points.partition_point(|p| p.at.hi_ms <= when.lo_ms).checked_sub(1);
-        let after = points.partition_point(|p| p.at.lo_ms < when.hi_ms).min(points.len() - 1);
-        (before.map_or(0.0, |i| sum[i]), sum[after])
-    }
-
     /// Whether a box can have been exchanged between two instants: supply off, dark or not watched.
-    pub(super) fn supply_may_be_off(&self, a: When, b: When) -> bool {
+    pub(super) fn supply_may_be_off(&self, a: &Mark, b: &Mark) -> bool {
         if !self.has(Role::Supply) {
             return true;
         }
         let growth = self.growth(Role::Supply, a, b);
-        let elapsed_h = hours(a.lo_ms, b.hi_ms);
+        let elapsed_h = hours(a.at.lo_ms, b.at.hi_ms);
         growth.dark_h > 0.0 || growth.unseen_h > 0.0 || growth.logged.high < elapsed_h - 0.05
     }
 
@@ -153,6 +253,31 @@ impl<'a> Watch<'a> {
         let range = points.get(from..(to + 1).min(points.len())).unwrap_or(&[]);
         range.windows(2).filter_map(|pair| pair.first().zip(pair.get(1)))
     }
+}
+
+/// The shapes of all lines, added up to each point.
+fn shapes(log: &Log) -> Vec<[Shape; 5]> {
+    let mut sum = [Shape::default(); 5];
+    let mut all = Vec::with_capacity(log.points.len());
+    all.extend(log.points.first().map(|_| sum));
+    let places =
+        |roles: &'static [Role]| roles.iter().filter_map(|role| place(*role)).filter(|at| log.wired[*at]);
+    for pair in log.points.windows(2) {
+        let [before, after] = pair else { continue };
+        let powered_h = (hours(before.at.best_ms(), after.at.best_ms()) - after.dark_h).max(0.0);
+        let step = |at: usize| after.on_h[at] - before.on_h[at];
+        let free_h = BREACH_FREE_H + after.lost_h;
+        for (own, role) in ROLES.into_iter().enumerate().filter(|(own, _)| log.wired[*own]) {
+            let over_h = places(needed_by(role)).map(|at| step(own) - step(at) - free_h).fold(0.0, f64::max);
+            let under_h = places(needing(role)).map(|at| step(at) - step(own) - free_h).fold(0.0, f64::max);
+            let steady = powered_h > 0.5 && step(own) >= 0.98 * powered_h;
+            sum[own].steady_h += if steady { step(own) } else { over_h };
+            sum[own].over_h += over_h;
+            sum[own].under_h += under_h;
+        }
+        all.push(sum);
+    }
+    all
 }
 
 /// Isolations and other periods: for how long at least and at most, in hours.
@@ -195,7 +320,7 @@ mod tests {
         let watch = Watch::new(&log);
         let round = |x: f64| (x * 10.0).round() / 10.0;
         let of = |a, b| {
-            let g = watch.growth(Role::Transmit, at(a), at(b));
+            let g = watch.growth(Role::Transmit, &watch.mark(at(a)), &watch.mark(at(b)));
             [g.logged.low, g.logged.best, g.logged.high, g.dark_h, g.unseen_h].map(round)
         };
         assert_eq!(of(0, 24), [6.0, 6.0, 6.0, 0.0, 0.0]);
@@ -204,7 +329,7 @@ mod tests {
         assert_eq!(of(0, 68), [26.0, 26.0, 26.0, 10.0, 10.0]);
         assert_eq!(of(-20, -10), [0.0, 0.0, 0.0, 0.0, 10.0], "before the log nothing is known");
         let wide = When { lo_ms: 12 * HOUR_MS, hi_ms: 24 * HOUR_MS };
-        let g = watch.growth(Role::Transmit, at(0), wide);
+        let g = watch.growth(Role::Transmit, &watch.mark(at(0)), &watch.mark(wide));
         assert_eq!((round(g.logged.low), round(g.logged.high)), (0.0, 6.0));
     }
 }

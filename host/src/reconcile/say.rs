@@ -64,7 +64,7 @@ pub(super) fn aside(told: &Told, edge: &Edge, k: usize, kind: Kind) -> Vec<Strin
     let expected = edge.from.map(|(j, state)| {
         let at = told.histories.states[j][state];
         let earlier = super::chain::shown(counter, j, at.scale, at.swap);
-        let moves = Moves::between(counter.watch, counter.role, &counter.laws, counter.seen[j].at, seen.at);
+        let moves = counter.moves(j, k);
         let (low, high) = moves.range(counter.laws[at.law].0, Fault::None, !counter.fed);
         (earlier.hours + low, earlier.hours + earlier.width_h + high)
     });
@@ -167,13 +167,7 @@ pub(super) fn units(counter: &Counter, k: usize, scale: Scale) -> String {
 /// A counter that follows another law.
 pub(super) fn law(counter: &Counter, law: Law, first: usize, last: usize) -> String {
     let moved_h = counter.seen[last].hours - counter.seen[first].hours;
-    let moves = Moves::between(
-        counter.watch,
-        counter.role,
-        &counter.laws,
-        counter.seen[first].at,
-        counter.seen[last].at,
-    );
+    let moves = counter.moves(first, last);
     let own = span_h(moves.range(Law::Own, Fault::None, !counter.fed));
     match law {
         Law::Line(role) => format!(

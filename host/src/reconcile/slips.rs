@@ -22,44 +22,50 @@ pub(super) fn slip(meant: u64, written: u64) -> Option<(f64, Slip)> {
     if meant == written {
         return None;
     }
-    let (m, w) = (digits(meant), digits(written));
+    let (mut meant_digits, mut written_digits) = ([0; 20], [0; 20]);
+    let (m, w) = (digits(meant, &mut meant_digits), digits(written, &mut written_digits));
     let n = m.len();
+    let places = n as f64;
     if w.len() == n {
         let mut differ = (0..n).filter(|i| m[*i] != w[*i]);
         let (first, second, third) = (differ.next()?, differ.next(), differ.next());
         return match (second, third) {
-            (None, _) => Some((0.45 / (9.0 * n as f64), Slip::Wrong(first))),
+            (None, _) => Some((0.45 / (9.0 * places), Slip::Wrong(first))),
             (Some(second), None) if second == first + 1 && m[first] == w[second] && m[second] == w[first] => {
-                Some((0.45 / (n as f64 - 1.0), Slip::Exchanged(first)))
+                Some((0.45 / (places - 1.0), Slip::Exchanged(first)))
             }
             _ => None,
         };
     }
-    let same_but_for = |long: &[u8], short: &[u8]| {
-        (0..long.len()).find(|i| {
-            let mut rest = long.to_vec();
-            rest.remove(*i);
-            rest == short
-        })
-    };
-    if w.len() + 1 == n {
-        let at = same_but_for(&m, &w)?;
-        return Some((0.05 / n as f64, Slip::Missing(at)));
-    }
     // Leading zeros are not written, so 02713 for 2713 cannot be told.
+    if w.len() + 1 == n {
+        return without(m, w).map(|at| (0.05 / places, Slip::Missing(at)));
+    }
     if w.len() == n + 1 {
-        let at = (0..n).find(|i| {
-            let mut doubled = m.clone();
-            doubled.insert(*i, m[*i]);
-            doubled == w
-        })?;
-        return Some((0.05 / n as f64, Slip::Doubled(at)));
+        let doubled = |at: &usize| *at < n && w[*at] == m[*at] && w[*at + 1] == m[*at];
+        let at = (0..n).filter(doubled).find(|at| w[..*at] == m[..*at] && w[*at + 1..] == m[*at..])?;
+        return Some((0.05 / places, Slip::Doubled(at)));
     }
     None
 }
 
-fn digits(value: u64) -> Vec<u8> {
-    value.to_string().into_bytes()
+/// The place whose digit is missing from `short`, if `short` is `long` but for one digit.
+fn without(long: &[u8], short: &[u8]) -> Option<usize> {
+    (0..long.len()).find(|at| long[..*at] == short[..*at] && long[*at + 1..] == short[*at..])
+}
+
+/// The digits of a figure, from the left.
+fn digits(value: u64, room: &mut [u8; 20]) -> &[u8] {
+    let mut at = room.len();
+    let mut rest = value;
+    loop {
+        at -= 1;
+        room[at] = (rest % 10) as u8;
+        rest /= 10;
+        if rest == 0 || at == 0 {
+            return &room[at..];
+        }
+    }
 }
 
 #[cfg(test)]
