@@ -14,16 +14,21 @@
 use super::chain::{Edge, shown};
 use super::counters::Told;
 use super::events::Event;
-use super::facts::{Facts, When};
-use super::finding::{Interval, PartHours};
+use super::extract::Draft;
+use super::facts::{Facts, Fitting, Radar, Span, When};
+use super::finding::{FactId, Interval, Kind, PartHours};
 use super::log::{Growth, Watch};
 use super::moves::{Fault, Law, Moves};
+use super::priors;
 use halfglass_protocol::config::Role;
 
 /// What is less likely than this does not widen a figure.
 const NEGLIGIBLE: f64 = 0.003;
 /// How far the written time of a reading may be off before it would be noticed, in hours.
 const TIME_OFF_H: f64 = 0.6;
+
+/// Work and its isolation lie no further apart than this, in milliseconds.
+const SAME_WORK_MS: i64 = 24 * 3_600_000;
 
 /// `x[to] - x[from]` lies between `low` and `high`.
 struct Bound {
@@ -34,7 +39,13 @@ struct Bound {
 }
 
 /// The parts of one radar.
-pub(super) fn parts(facts: &Facts, at: usize, watch: &Watch, told: &[Told]) -> Vec<PartHours> {
+pub(super) fn parts(
+    facts: &Facts,
+    at: usize,
+    watch: &Watch,
+    told: &[Told],
+    drafts: &[Draft],
+) -> Vec<PartHours> {
     let radar = &facts.radars[at];
     let mut parts = Vec::new();
     for part in &radar.parts {
@@ -53,8 +64,20 @@ pub(super) fn parts(facts: &Facts, at: usize, watch: &Watch, told: &[Told]) -> V
             .iter()
             .find(|one| one.radar == at && one.stranger.is_none() && one.counter.role == part.ages_by);
         let zero_at = fitting.zeroed_at.unwrap_or(fitting.at);
-        let since = Since { watch, role: part.ages_by, fed: radar.fed_from_radar, fit: fitting.at };
-        let run = since.run(own, (fitting.id, zero_at), facts.as_of_ms);
+        let fit = fitted(radar, fitting, own);
+        let since = Since { watch, role: part.ages_by, fed: radar.fed_from_radar, fit };
+        let mut run = since.run(own, (fitting.id, zero_at), facts.as_of_ms);
+        if drafts
+            .iter()
+            .any(|draft| draft.radar == at && draft.kind == Kind::Wiring && concerns(draft, part.ages_by))
+        {
+            // Which line is which is not known: any of them may be the part's.
+            for role in [Role::Heater, Role::Transmit, Role::Motor] {
+                let moved = since.growth(fit, When { lo_ms: facts.as_of_ms, hi_ms: facts.as_of_ms }, role);
+                run.low = run.low.min(moved.logged.low);
+                run.high = run.high.max(moved.logged.high + moved.dark_h + moved.unseen_h);
+            }
+        }
         let before_h = fitting.hours_at_fit_h.unwrap_or(0.0);
         let hours =
             Interval { low: before_h + run.low, best: before_h + run.best, high: before_h + run.high };
@@ -67,6 +90,33 @@ pub(super) fn parts(facts: &Facts, at: usize, watch: &Watch, told: &[Told]) -> V
         });
     }
     parts
+}
+
+/// Lines that wiring may have exchanged with a role: a radar's running lines.
+fn concerns(draft: &Draft, role: Role) -> bool {
+    draft.line == Some(role)
+        || matches!(
+            (draft.line, role),
+            (Some(Role::Transmit | Role::Heater | Role::Motor), Role::Transmit | Role::Heater | Role::Motor)
+        )
+}
+
+/// When a part was put in. The recorded time stands where an isolation or the counter confirms it; elsewhere it may be
+/// off by as much as records are.
+fn fitted(radar: &Radar, fitting: &Fitting, own: Option<&Told>) -> When {
+    let reach_ms = (priors::MISDATED_DAYS * 86_400_000.0) as i64;
+    let off = own.map_or(0.0, |own| misdated(own, fitting.id));
+    let near = |span: &Span| {
+        span.from.lo_ms <= fitting.at.hi_ms + SAME_WORK_MS && fitting.at.lo_ms - SAME_WORK_MS <= span.to.hi_ms
+    };
+    let isolated = radar.log.wired[4] && radar.log.isolated.iter().any(near);
+    let told = own.is_some_and(|own| {
+        own.counter.fits.iter().any(|fit| fit.id == fitting.id && fit.zeroed) && !own.counter.seen.is_empty()
+    });
+    if (isolated || told) && off < NEGLIGIBLE {
+        return fitting.at;
+    }
+    When { lo_ms: fitting.at.lo_ms - reach_ms, hi_ms: fitting.at.hi_ms + reach_ms }
 }
 
 struct Since<'a> {
@@ -130,7 +180,7 @@ impl Since<'_> {
                     zero = Some(unknowns);
                     unknowns += 1;
                     if starts_at(told, edge, fitting.0) {
-                        let apart = self.growth(self.fit, fitting.1);
+                        let apart = self.growth(self.fit, fitting.1, self.role);
                         let reach_h = apart.logged.high + apart.unseen_h + TIME_OFF_H;
                         bounds.push(Bound {
                             from: fit_at,
@@ -147,7 +197,7 @@ impl Since<'_> {
                 let (low, high) = (figure.hours - slack_h, figure.hours + figure.width_h + slack_h);
                 bounds.push(Bound { from: zero, to: place(Some(k), false), low, high });
                 if bounds.iter().any(|bound| bound.from == fit_at && bound.to == zero) {
-                    let since = self.growth(told.counter.seen[k].at, now);
+                    let since = self.growth(told.counter.seen[k].at, now, self.role);
                     best_by_counter = Some(
                         figure.hours
                             + figure.width_h / 2.0
@@ -157,7 +207,7 @@ impl Since<'_> {
                 }
             }
         }
-        let logged = self.growth(self.fit, now);
+        let logged = self.growth(self.fit, now, self.role);
         let rate = self.watch.rate(self.role);
         let dark_h = if self.fed { 0.0 } else { logged.dark_h };
         let best_by_log = logged.logged.best + rate * (logged.unseen_h + dark_h);
@@ -173,8 +223,8 @@ impl Since<'_> {
         Interval { low, best: best.clamp(low, high), high }
     }
 
-    fn growth(&self, from: When, to: When) -> Growth {
-        self.watch.growth(self.role, &self.watch.mark(from), &self.watch.mark(to))
+    fn growth(&self, from: When, to: When, role: Role) -> Growth {
+        self.watch.growth(role, &self.watch.mark(from), &self.watch.mark(to))
     }
 
     /// Bounds the movement between two instants by the log. Whether a fault of the line widens it.
@@ -245,39 +295,43 @@ fn sound_path<'a>(told: &'a Told) -> Vec<&'a Edge> {
     edges.filter(sound).collect()
 }
 
-/// Whether the box surely counted on from the figure before, hour for hour.
-fn carries(told: &Told, edge: &Edge) -> bool {
-    let Some((j, state)) = edge.from else { return false };
-    let fits = &told.counter.fits;
-    let zeroed = fits.iter().any(|fit| fit.zeroed && told.counter.share_of(fit, j, edge.to.0) > 0.01);
-    let quiet = |other: &&Edge| {
-        other.from == Some((j, state))
-            && other.to == edge.to
-            && other.event == Event::AsRecorded
-            && told.counter.laws[told.histories.states[j][state].law].0 == Law::Own
+/// How likely figures `j` and `i` follow each other with nothing between that moves the box's zero but what is recorded.
+fn undisturbed(told: &Told, j: usize, i: usize) -> f64 {
+    let quiet = |edge: &&Edge| {
+        let law = edge.from.and_then(|(is, state)| (is == j).then(|| told.histories.states[is][state].law));
+        let keeps = matches!(edge.event, Event::AsRecorded | Event::RanInDark);
+        keeps && law.is_some_and(|law| told.counter.laws[law].0 == Law::Own)
     };
-    let into = told.histories.leading_to(edge.to.0..=edge.to.0);
-    let share: f64 = into.iter().filter(quiet).map(|edge| edge.share).sum();
-    !zeroed && share > 1.0 - NEGLIGIBLE
+    told.histories.leading_to(i..=i).iter().filter(quiet).map(|edge| edge.share).sum()
 }
 
-/// Whether the box surely counts from zero since this fitting.
-fn starts_at(told: &Told, edge: &Edge, fitting: i64) -> bool {
+/// Whether the box surely counted on from the figure before, hour for hour.
+fn carries(told: &Told, edge: &Edge) -> bool {
+    let Some((j, _)) = edge.from else { return false };
     let i = edge.to.0;
-    let j = edge.from.map(|(j, _)| j);
-    let inside = |zeroed: bool| {
-        told.counter.fits.iter().filter(move |fit| fit.zeroed == zeroed).filter(|fit| match j {
-            Some(j) => told.counter.share_of(fit, j, i) > 0.99,
-            None => fit.at.hi_ms <= told.counter.seen[i].at.lo_ms,
-        })
+    let zeroed = told.counter.fits.iter().any(|fit| fit.zeroed && told.counter.share_of(fit, j, i) > 0.01);
+    !zeroed && undisturbed(told, j, i) > 1.0 - NEGLIGIBLE
+}
+
+/// Whether the box surely counts from zero since this fitting. Before the first figure nothing tells.
+fn starts_at(told: &Told, edge: &Edge, fitting: i64) -> bool {
+    let Some((j, _)) = edge.from else { return false };
+    let i = edge.to.0;
+    let zeroed = told.counter.fits.iter().filter(|fit| fit.zeroed && told.counter.share_of(fit, j, i) > 0.99);
+    zeroed.last().is_some_and(|fit| fit.id == fitting) && undisturbed(told, j, i) > 1.0 - NEGLIGIBLE
+}
+
+/// How likely a zeroing was done on another day than its fitting's.
+fn misdated(told: &Told, fitting: i64) -> f64 {
+    let concerns = |edge: &&Edge| match edge.event {
+        Event::MisdatedHere(at) | Event::MisdatedAway(at) => {
+            told.counter.fits.get(at).is_some_and(|fit| fit.id == fitting)
+        }
+        _ => edge.aside.iter().any(|(k, why)| {
+            why.other_day > 0.1 * why.sum() && told.counter.seen[*k].fact == FactId::Fitting(fitting)
+        }),
     };
-    let is_last = inside(true).next_back().is_some_and(|fit| fit.id == fitting);
-    let quiet = |other: &&Edge| {
-        other.from.map(|(j, _)| j) == j && other.to == edge.to && other.event == Event::AsRecorded
-    };
-    let share: f64 = told.histories.leading_to(i..=i).iter().filter(quiet).map(|edge| edge.share).sum();
-    // Before the first figure nothing tells whether the record is right.
-    is_last && share > 1.0 - NEGLIGIBLE && j.is_some()
+    told.histories.edges.iter().filter(concerns).map(|edge| edge.share).sum()
 }
 
 /// The tightest bounds on `x[to] - x[from]`. `None`: the bounds contradict each other.

@@ -23,6 +23,8 @@ const FREE_H: f64 = 20.0 / 3600.0;
 const WORTH_H: f64 = 0.2;
 /// Of the time that the needing line was on: more than this in breach, and it is wiring.
 const ALWAYS: f64 = 0.6;
+/// The needed line on for longer by less than this, against the other way round: they are exchanged.
+const REVERSED: f64 = 0.05;
 /// How likely the explanation by the shape of the breach is right.
 const LIKELY: f64 = 0.97;
 
@@ -32,6 +34,8 @@ struct Breach {
     needing_h: f64,
     needed_h: f64,
     needing_all_h: f64,
+    /// By how much the needed line was on for longer than the needing one, as it should be.
+    sound_h: f64,
     steady: bool,
     from_ms: i64,
     to_ms: i64,
@@ -46,7 +50,9 @@ pub(super) fn look(facts: &Facts, at: usize, drafts: &mut Vec<Draft>) {
             continue;
         }
         let Some(breach) = measure(&radar.log.points, a, b) else { continue };
-        let (kind, line) = if breach.needing_h > ALWAYS * breach.needing_all_h {
+        let always = breach.needing_h > ALWAYS * breach.needing_all_h;
+        let reversed = breach.sound_h < REVERSED * breach.breach_h;
+        let (kind, line) = if always || reversed {
             (Kind::Wiring, needing)
         } else if breach.needed_h < 0.05 * breach.needing_h {
             (Kind::LineDead, needed)
@@ -137,6 +143,7 @@ fn measure(points: &[Point], a: usize, b: usize) -> Option<Breach> {
         needing_h: 0.0,
         needed_h: 0.0,
         needing_all_h: 0.0,
+        sound_h: 0.0,
         steady: true,
         from_ms: i64::MAX,
         to_ms: i64::MIN,
@@ -145,6 +152,7 @@ fn measure(points: &[Point], a: usize, b: usize) -> Option<Breach> {
         let [before, after] = pair else { continue };
         let (needing_h, needed_h) = (after.on_h[a] - before.on_h[a], after.on_h[b] - before.on_h[b]);
         found.needing_all_h += needing_h;
+        found.sound_h += (needed_h - needing_h - FREE_H).max(0.0);
         let over_h = needing_h - needed_h - FREE_H - 2.0 * after.lost_h;
         if over_h <= 0.0 {
             continue;

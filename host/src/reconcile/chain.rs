@@ -48,11 +48,13 @@ pub(super) struct Aside {
     pub(super) impossible: f64,
     /// The other radar's figure.
     pub(super) other: f64,
+    /// A fitting's own figure, of another day than recorded.
+    pub(super) other_day: f64,
 }
 
 impl Aside {
-    fn sum(&self) -> f64 {
-        self.slip + self.off + self.impossible + self.other
+    pub(super) fn sum(&self) -> f64 {
+        self.slip + self.off + self.impossible + self.other + self.other_day
     }
 }
 
@@ -446,9 +448,6 @@ fn backward_range(stretches: &Stretches, law: usize, k: usize, i: usize, later: 
     (later.hours - high, later.hours + later.width_h - low)
 }
 
-/// How many figures of a range are tried for slips; a wider range is tried at so many places.
-const TRIED: u64 = 25;
-
 /// The chances of a figure that is set aside, by reason.
 fn set_aside(counter: &Counter, k: usize, expected: (f64, f64), before: Option<(f64, f64)>) -> Aside {
     let seen = &counter.seen[k];
@@ -456,24 +455,21 @@ fn set_aside(counter: &Counter, k: usize, expected: (f64, f64), before: Option<(
     let steps = |hours: f64| (hours / step_h).floor().max(0.0) as u64;
     let written = (seen.hours / step_h).round().max(0.0) as u64;
     let (first, last) = (steps(expected.0 + 1e-9), steps(expected.1));
-    let count = last.saturating_sub(first) + 1;
-    let stride = count.div_ceil(TRIED).max(1);
-    let mut tried = 0u32;
-    let mut chance = 0.0;
-    for meant in (first..=last).step_by(usize::try_from(stride).unwrap_or(1)) {
-        tried += 1;
-        chance += slips::slip(meant, written).map_or(0.0, |(chance, _)| chance);
-    }
     let within = before.is_some_and(|(figure_h, elapsed_h)| {
         (-step_h..=elapsed_h + step_h).contains(&(seen.hours - figure_h))
     });
     let elapsed_h = before.map_or(0.0, |(_, elapsed_h)| elapsed_h);
     let other = seen.other_radar_h.is_some_and(|other_h| (other_h - seen.hours).abs() <= 2.0 * step_h);
+    // What a fitting's record says was read when the work was done, which may be another day than it says.
+    let reach_h = priors::MISDATED_DAYS * 24.0;
+    let near = (expected.0 - reach_h..=expected.1 + reach_h).contains(&seen.hours);
+    let other_day = seen.side != 0 && near;
     Aside {
-        slip: priors::SLIP * chance / f64::from(tried.max(1)),
+        slip: priors::SLIP * slips::slip_in_range(first, last.max(first), written),
         off: if within { priors::OFF_WITHIN_CLOCK * step_h / (elapsed_h + 2.0 * step_h) } else { 0.0 },
         impossible: priors::IMPOSSIBLE * step_h / priors::IMPOSSIBLE_MAX_H,
         other: if other { priors::OTHER_SOURCE / 5.0 } else { 0.0 },
+        other_day: if other_day { priors::MISDATED * step_h / (2.0 * reach_h) } else { 0.0 },
     }
 }
 

@@ -56,6 +56,11 @@ pub(super) struct Fit {
     pub(super) at: When,
 }
 
+/// A zeroing on another day, with a figure between that day and the recorded one, takes two stretches: one in which it
+/// was done, one in which it was not. Their chances are to multiply to that of a misdated zeroing. The second carries
+/// this much of it, so that it does not hide a zeroing that was not done at all.
+const AWAY: f64 = 10.0;
+
 /// One counter.
 #[derive(Debug)]
 pub(super) struct Counter<'a> {
@@ -172,7 +177,7 @@ impl Counter<'_> {
                 all.push(Possible { event: Event::MisdatedHere(*last), log_prior, from, dark });
             }
             if share < 0.95 {
-                let log_prior = log_weight + (priors::MISDATED * (1.0 - share)).sqrt().ln();
+                let log_prior = log_weight + (priors::MISDATED * (1.0 - share) / AWAY).ln();
                 all.push(Possible { event: Event::MisdatedAway(*last), log_prior, from: from(), dark });
             }
         }
@@ -185,9 +190,10 @@ impl Counter<'_> {
     /// Zeroings whose fitting is recorded outside, at most seven days away.
     fn misdated_from_outside(&self, inside: &[usize], j: usize, i: usize, all: &mut Vec<Possible>) {
         for (at, fit) in self.fits.iter().enumerate().filter(|(at, fit)| fit.zeroed && !inside.contains(at)) {
-            let (share, window) = self.misdating_window(fit, j, i);
+            let (_, window) = self.misdating_window(fit, j, i);
             if let Some((earliest, latest)) = window {
-                let log_prior = (priors::MISDATED * share).sqrt().ln();
+                // The other half of the chance: see `AWAY`.
+                let log_prior = AWAY.ln();
                 let from = self.between(earliest, latest, j, i);
                 all.push(Possible { event: Event::MisdatedHere(at), log_prior, from, dark: !self.fed });
             }

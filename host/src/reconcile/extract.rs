@@ -87,6 +87,7 @@ fn aside_kind(why: &super::chain::Aside) -> Kind {
         (why.off, Kind::Misread),
         (why.impossible, Kind::ImpossibleReading),
         (why.other, Kind::ReadingsSwapped),
+        (why.other_day, Kind::FittingMisdated),
     ];
     ranked.into_iter().max_by(|a, b| a.0.total_cmp(&b.0)).map_or(Kind::Misread, |(_, kind)| kind)
 }
@@ -239,6 +240,9 @@ fn set_aside(told: &Told, found: &mut Vec<Draft>) {
             (draft.probability, draft.instead) = (probability, instead);
             draft.provisional = k + 1 == end || counter.seen.len() < 3;
             draft.facts = vec![counter.seen[*k].fact];
+            if let FactId::Fitting(id) = counter.seen[*k].fact {
+                draft.fitting = Some(id);
+            }
             draft.evidence = say::aside(told, edge, *k, kind);
             found.push(draft);
         }
@@ -271,10 +275,11 @@ fn judged_aside(told: &Told, k: usize, kind: Kind) -> (f64, Option<Instead>) {
     let mut own = 0.0;
     for edge in told.histories.covering(k) {
         for (_, why) in edge.aside.iter().filter(|(at, _)| *at == k) {
-            let sum = (why.slip + why.off + why.impossible + why.other).max(f64::MIN_POSITIVE);
+            let sum = why.sum().max(f64::MIN_POSITIVE);
             let part = match kind {
                 Kind::Misread => why.slip + why.off,
                 Kind::ImpossibleReading => why.impossible,
+                Kind::FittingMisdated => why.other_day,
                 _ => why.other,
             };
             own += edge.share * part / sum;
@@ -358,7 +363,8 @@ fn under_kind(told: &Told, j: usize, i: usize) -> Kind {
     let moves = counter.moves(j, i);
     let missing_h = counter.seen[i].hours - counter.seen[j].hours - moves.best_h();
     let (flat_h, _) = longest_flat(told, a, b);
-    if flat_h >= 0.85 * missing_h { Kind::LineDead } else { Kind::LineIntermittent }
+    // Its first and last day are parts of days, and a week is short.
+    if flat_h >= 0.6 * missing_h { Kind::LineDead } else { Kind::LineIntermittent }
 }
 
 /// The longest stretch in which the line stood still while another that it hangs on was on: hours of that, and when.

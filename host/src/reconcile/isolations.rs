@@ -12,8 +12,9 @@ use halfglass_protocol::config::Role;
 const ASKED_H: f64 = 20.0 / 60.0;
 /// One shorter than this is asked about softly: paint and grease take no longer.
 const SOFT_H: f64 = 1.0;
-/// How likely work worth recording is behind a short, and behind a long isolation. Common practice, no source.
-const LIKELY: (f64, f64) = (0.7, 0.95);
+/// How likely work worth recording is behind a short, and behind a long isolation. Common practice, no source. Even
+/// odds make it a question.
+const LIKELY: (f64, f64) = (0.5, 0.95);
 /// How likely a fitting's day is wrong when the scanner was isolated on another day and not on its own.
 const MISDATED: f64 = 0.9;
 /// Work and its isolation lie no further apart than this, in milliseconds.

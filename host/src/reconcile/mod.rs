@@ -59,7 +59,7 @@ pub fn reconcile(facts: &Facts) -> Vec<Account> {
         });
         accounts.push(Account {
             radar: radar.name.clone(),
-            parts: account::parts(facts, at, &watches[at], &told),
+            parts: account::parts(facts, at, &watches[at], &told, &drafts),
             findings,
             drop_outs: rates::rate(&radar.log, |point| point.drop_outs),
             short_warm_ups: rates::rate(&radar.log, |point| point.short_warm_ups),

@@ -49,6 +49,53 @@ pub(super) fn slip(meant: u64, written: u64) -> Option<(f64, Slip)> {
     None
 }
 
+/// The chance of writing `written` through a slip, if any whole figure from `first` to `last` was meant alike.
+pub(super) fn slip_in_range(first: u64, last: u64, written: u64) -> f64 {
+    let count = last.saturating_sub(first).saturating_add(1);
+    let sum: f64 = if count <= 60 {
+        (first..=last).filter_map(|meant| slip(meant, written)).map(|(chance, _)| chance).sum()
+    } else {
+        let mut origins = origins(written);
+        origins.sort_unstable();
+        origins.dedup();
+        let meant = origins.into_iter().filter(|meant| (first..=last).contains(meant));
+        meant.filter_map(|meant| slip(meant, written)).map(|(chance, _)| chance).sum()
+    };
+    sum / count as f64
+}
+
+/// All figures from which one slip can have made `written`; some more than once, and some others.
+fn origins(written: u64) -> Vec<u64> {
+    let mut room = [0; 20];
+    let w = digits(written, &mut room);
+    let value =
+        |digits: &[u8]| digits.iter().fold(0u64, |sum, d| sum.wrapping_mul(10).wrapping_add(u64::from(*d)));
+    let mut all = Vec::new();
+    for at in 0..=w.len() {
+        for digit in 0..10 {
+            let mut longer = w.to_vec();
+            longer.insert(at, digit);
+            all.push(value(&longer));
+            if at < w.len() {
+                let mut other = w.to_vec();
+                other[at] = digit;
+                all.push(value(&other));
+            }
+        }
+        if at < w.len() {
+            let mut shorter = w.to_vec();
+            shorter.remove(at);
+            all.push(value(&shorter));
+        }
+        if at + 1 < w.len() {
+            let mut other = w.to_vec();
+            other.swap(at, at + 1);
+            all.push(value(&other));
+        }
+    }
+    all
+}
+
 /// The place whose digit is missing from `short`, if `short` is `long` but for one digit.
 fn without(long: &[u8], short: &[u8]) -> Option<usize> {
     (0..long.len()).find(|at| long[..*at] == short[..*at] && long[*at + 1..] == short[*at..])
@@ -81,6 +128,20 @@ mod tests {
         assert_eq!(what(2_713, 27_113), Some(Slip::Doubled(2)));
         assert_eq!(what(2_713, 2_713), None);
         assert_eq!(what(2_713, 3_172), None);
+    }
+
+    /// A wide range is looked at from the other end; the sum is the same.
+    #[test]
+    fn wide_ranges_agree_with_narrow_ones() {
+        let mut random = fastrand::Rng::with_seed(1);
+        for _ in 0..300 {
+            let written = random.u64(0..30_000);
+            let first = random.u64(0..30_000);
+            let last = first + random.u64(60..5_000);
+            let plain: f64 = (first..=last).filter_map(|meant| slip(meant, written)).map(|(c, _)| c).sum();
+            let plain = plain / (last - first + 1) as f64;
+            assert!((slip_in_range(first, last, written) - plain).abs() < 1e-12, "{first} {last} {written}");
+        }
     }
 
     /// By hand: 45 + 45 + 10 of 100, less the one wrong digit in 36 that makes a leading zero, which is not written.
