@@ -23,9 +23,10 @@ Examples:
   halfglass demo                              an invented ship, end to end, in under a minute
   halfglass init calder-sound                 a folder for a ship, with a commented ship.toml
   halfglass --ship calder-sound pull          find the logger, bring its log into the folder
+  halfglass --ship calder-sound reconcile     which count is true, and why sources differ
   halfglass --ship calder-sound due           which part is due when
 
-Exit codes: 0 fine, 1 overdue parts under --check, 2 usage or bad input, 3 no logger reached.";
+Exit codes: 0 fine, 1 findings or overdue parts under --check, 2 usage or bad input, 3 no logger reached.";
 
 /// The subcommands.
 #[derive(Debug, Subcommand)]
@@ -44,8 +45,12 @@ pub enum Command {
     Show(cmd::show::Args),
     /// Say which part is due when
     Due(cmd::due::Args),
+    /// Say which count is true, and why sources differ
+    Reconcile(cmd::reconcile::Args),
     /// Run the real firmware on a timeline of lines, and write the dump that a pull would have written
     Simulate(cmd::simulate::Args),
+    /// Print the JSON Schema of an answer
+    Schema(cmd::schema::Args),
 }
 
 /// Reads the arguments, runs the command, prints an error if there is one.
@@ -60,6 +65,8 @@ pub fn main() -> ExitCode {
         Command::Add(args) => cmd::add::run(&cli.ship, args),
         Command::Show(args) => cmd::show::run(&cli.ship, args),
         Command::Due(args) => cmd::due::run(&cli.ship, args),
+        Command::Reconcile(args) => cmd::reconcile::run(&cli.ship, args),
+        Command::Schema(args) => cmd::schema::run(args),
         Command::Simulate(args) => cmd::simulate::run(args),
     };
     match outcome {

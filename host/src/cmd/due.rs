@@ -1,6 +1,6 @@
 //! `halfglass due`: which part is due when.
 
-use super::Outcome;
+use super::{Outcome, door};
 use crate::due::{self, Fitted, Logger, Question, State};
 use crate::output;
 use crate::ship::facts::Fitting;
@@ -8,8 +8,6 @@ use crate::ship::settings::{Part, Radar};
 use crate::ship::{Folder, Settings};
 use crate::store::{Kept, Store};
 use crate::time;
-use crate::timeline::Timeline;
-use crate::timeline::dating::Dating;
 use crate::{Error, Result};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -57,7 +55,7 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let mut loggers: BTreeMap<u64, Option<Logger>> = BTreeMap::new();
     for radar in &settings.radars {
         if let std::collections::btree_map::Entry::Vacant(entry) = loggers.entry(radar.logger) {
-            entry.insert(logger(&store, radar.logger, now_ms.max(as_of_ms))?);
+            entry.insert(door::logger(&store, radar.logger, now_ms.max(as_of_ms))?);
         }
     }
     let mut answers = Vec::new();
@@ -85,20 +83,6 @@ fn text(settings: &Settings, folder: &Folder, as_of_ms: i64, answers: &[due::Ans
         );
     }
     output::due::text(&settings.ship, as_of_ms, answers)
-}
-
-/// A logger's log; `None` if nothing was pulled from it yet.
-fn logger(store: &Store, device_id: u64, now_ms: i64) -> Result<Option<Logger>> {
-    let records = store.records(device_id)?;
-    if records.is_empty() {
-        return Ok(None);
-    }
-    let timeline = Timeline::build(&records);
-    // A record can be younger than this computer's clock says, but not younger than an anchor behind it.
-    let anchors = timeline.anchors.iter().map(|anchor| anchor.utc_ms + u64::from(anchor.uncertainty_ms));
-    let latest_ms = anchors.max().and_then(|ms| i64::try_from(ms).ok()).unwrap_or(now_ms);
-    let dating = Dating::new(&timeline.anchors, now_ms.max(latest_ms));
-    Ok(Some(Logger { timeline, dating }))
 }
 
 fn question(radar: &Radar, part: &Part, fittings: &[Kept<Fitting>], as_of_ms: i64) -> Question {

@@ -2,10 +2,13 @@
 
 pub mod add;
 pub mod demo;
+mod door;
 pub mod due;
 pub mod import;
 pub mod init;
 pub mod pull;
+pub mod reconcile;
+pub mod schema;
 pub mod show;
 pub mod simulate;
 

@@ -3,39 +3,63 @@
 use super::table::{hours, printable, table};
 use crate::due::{Answer, Interval, LimitedBy};
 use crate::time;
+use schemars::JsonSchema;
 use serde::Serialize;
 
-#[derive(Serialize)]
-struct Json<'a> {
+/// Which part is due when.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(title = "halfglass due --json")]
+pub struct Json<'a> {
+    /// 1; it changes only if a key changes its meaning or goes.
     version: u32,
+    /// The instant that the answer is for: RFC 3339 in UTC.
     as_of: String,
+    /// The parts, in the order of ship.toml.
     parts: Vec<JsonPart<'a>>,
 }
 
-#[derive(Serialize)]
+/// A part as fitted now.
+#[derive(Debug, Serialize, JsonSchema)]
 struct JsonPart<'a> {
+    /// Its radar, as in ship.toml.
     radar: &'a str,
+    /// Its name, as in ship.toml.
     part: &'a str,
+    /// Its serial; null if no fitting is recorded.
     serial: Option<&'a str>,
+    /// Hours that it has run; null if they cannot be known.
     hours: Option<JsonHours>,
+    /// The limit, as in ship.toml.
     limit_h: Option<f64>,
+    /// The limit less the likeliest hours.
     remaining_h: Option<f64>,
+    /// When the first limit is reached.
     due: JsonDue,
+    /// Which limit that is: hours, months or starts.
     limited_by: Option<&'static str>,
+    /// ok, soon, due, overdue or unknown.
     state: &'static str,
 }
 
-#[derive(Serialize)]
+/// Hours between bounds.
+#[derive(Debug, Serialize, JsonSchema)]
 struct JsonHours {
+    /// Not below.
     low: f64,
+    /// Most likely.
     best: f64,
+    /// Not above.
     high: f64,
 }
 
-#[derive(Serialize)]
+/// An instant as likely before as after p50, and in eight cases of ten between the others: RFC 3339 in UTC.
+#[derive(Debug, Serialize, JsonSchema)]
 struct JsonDue {
+    /// One time in ten, earlier than this.
     p10: Option<String>,
+    /// As likely before as after.
     p50: Option<String>,
+    /// One time in ten, later than this.
     p90: Option<String>,
 }
 

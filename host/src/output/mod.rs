@@ -2,6 +2,7 @@
 
 pub mod due;
 pub mod progress;
+pub mod reconcile;
 pub mod show;
 pub mod table;
 

@@ -1,0 +1,199 @@
+//! The answer of `reconcile` for people: hours, then what disagrees and what to do about it, worst first.
+
+use super::{Item, Radar, Report, State, words};
+use crate::output::table::{hours, printable, table};
+use crate::reconcile::Rate;
+use crate::time;
+use comfy_table::{ContentArrangement, Table, presets};
+
+/// As wide as this where no terminal says how wide it is.
+const WIDTH: u16 = 100;
+
+/// A table of hours, then each radar's findings.
+#[must_use]
+pub fn text(report: &Report) -> String {
+    let name = printable(&report.ship);
+    let mut text = format!("{name}, as of {} UTC\n\n", time::minute(report.as_of_ms));
+    if report.radars.is_empty() {
+        text.push_str(
+            "ship.toml names no radar yet: write [[radar]] and [[part]] blocks into it, limits from the set's manual.\n",
+        );
+        return text;
+    }
+    text.push_str(&parts(report));
+    let mut number = 0;
+    for radar in &report.radars {
+        text.push_str(&heading(radar));
+        for item in radar.items.iter().filter(|item| item.is_open()) {
+            number += 1;
+            text.push_str(&one(report, item, number));
+        }
+        text.push_str(&rest(radar));
+    }
+    text
+}
+
+fn parts(report: &Report) -> String {
+    let heading = ["Radar", "Part", "Serial", "Fitted", "Low", "Best", "High"];
+    let mut rows = Vec::new();
+    let mut unknown = String::new();
+    for radar in &report.radars {
+        for part in &radar.parts {
+            let figure = |h: Option<f64>| h.map_or_else(|| "-".to_owned(), |h| format!("{} h", hours(h)));
+            rows.push(vec![
+                radar.name.clone(),
+                part.part.clone(),
+                part.serial.clone().unwrap_or_else(|| "-".to_owned()),
+                part.fitted.map_or_else(|| "-".to_owned(), |when| time::date(when.best_ms())),
+                figure(part.hours.map(|h| h.low)),
+                figure(part.hours.map(|h| h.best)),
+                figure(part.hours.map(|h| h.high)),
+            ]);
+            if let Some(why) = &part.why_not {
+                let (radar, part) = (printable(&radar.name), printable(&part.part));
+                unknown.push_str(&format!("{radar}, {part}: {}.\n", printable(why)));
+            }
+        }
+    }
+    if rows.is_empty() {
+        return "ship.toml names no part yet.\n".to_owned();
+    }
+    let table = table(&heading, &["Low", "Best", "High"], &rows);
+    format!(
+        "{table}\n\nHours run, as all sources together leave them: not below, likeliest, not above.\n{unknown}"
+    )
+}
+
+fn heading(radar: &Radar) -> String {
+    let open = || radar.items.iter().filter(|item| item.is_open());
+    let questions = open().filter(|item| item.finding.is_question).count();
+    let told = open().count() - questions;
+    let count = |n: usize, what: &str| match n {
+        1 => format!("1 {what}"),
+        n => format!("{n} {what}s"),
+    };
+    let says = match (told, questions) {
+        (0, 0) if !radar.has_log && !radar.has_papers => {
+            "there is nothing to set against each other yet".to_owned()
+        }
+        (0, 0) if !radar.has_log => {
+            "without a log there is nothing to set what was written against".to_owned()
+        }
+        (0, 0) if !radar.has_papers => "nothing was written down to set the log against".to_owned(),
+        (0, 0) => "all sources agree".to_owned(),
+        (told, 0) => count(told, "finding"),
+        (0, questions) => count(questions, "question"),
+        (told, questions) => format!("{}, {}", count(told, "finding"), count(questions, "question")),
+    };
+    format!("\n{}: {says}.\n", printable(&radar.name))
+}
+
+/// One finding.
+fn one(report: &Report, item: &Item, number: usize) -> String {
+    let finding = &item.finding;
+    let title =
+        if finding.is_question { words::question(finding) } else { format!("{}.", words::title(finding)) };
+    let mut rows: Vec<(&str, String)> = Vec::new();
+    rows.push(("when", when(finding.from_ms, finding.to_ms)));
+    rows.push(("how sure", words::how_sure(finding.probability)));
+    let mut label = "because";
+    for sentence in &finding.evidence {
+        rows.push((std::mem::take(&mut label), sentence.clone()));
+    }
+    if let Some(instead) = finding.instead {
+        rows.push(("or else", words::otherwise(instead)));
+    }
+    rows.push(("do", finding.advice.clone()));
+    if let State::Reopened { text, at } = &item.state {
+        let then = format!("On {} UTC it was answered: {text}. There is new evidence since.", at.minute());
+        rows.push(("reopened", then));
+    }
+    let mut text = format!("\n{number:>3}. {} [{}]\n", printable(&title), finding.kind.name());
+    text.push_str(&wrapped(&rows));
+    // A command is not wrapped: it is there to be copied.
+    text.push_str(&format!("     close     {}\n", answer(report, item)));
+    text
+}
+
+/// The command that answers a finding.
+fn answer(report: &Report, item: &Item) -> String {
+    let folder = report.folder.display().to_string();
+    let ship = match folder.as_str() {
+        "." => String::new(),
+        // A folder's name may hold a space.
+        name if name.contains(|c: char| !c.is_alphanumeric() && !"/\\-_.:~".contains(c)) => {
+            format!("--ship \"{}\" ", printable(name))
+        }
+        name => format!("--ship {name} "),
+    };
+    format!(
+        "halfglass {ship}add answer --at {} --finding {} --evidence {} --text \"...\"",
+        time::rfc3339(report.as_of_ms),
+        item.key,
+        item.digest
+    )
+}
+
+fn when(from_ms: i64, to_ms: i64) -> String {
+    let (from, to) = (time::minute(from_ms), time::minute(to_ms));
+    if from == to { format!("{from} UTC") } else { format!("{from} to {to} UTC") }
+}
+
+/// Labels with their sentences beside them, as wide as the terminal.
+fn wrapped(rows: &[(&str, String)]) -> String {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING).set_content_arrangement(ContentArrangement::Dynamic);
+    let width = table.width().unwrap_or(WIDTH).saturating_sub(4);
+    table.set_width(width.max(40));
+    for (label, sentence) in rows {
+        table.add_row([format!("{label:<8}"), printable(sentence)]);
+    }
+    table.trim_fmt().lines().map(|line| format!("    {line}\n")).collect()
+}
+
+/// What stands below a radar's findings: what was answered, rates, notes.
+fn rest(radar: &Radar) -> String {
+    let mut lines = Vec::new();
+    for item in &radar.items {
+        if let State::Answered { text, at } = &item.state {
+            let title = words::title(&item.finding);
+            lines.push(format!("Answered on {}: {title}: {text} [{}]", time::date(at.best_ms()), item.key));
+        }
+    }
+    match (&radar.drop_outs, &radar.short_warm_ups) {
+        (None, None) => {}
+        (drop_outs, short) if !some(drop_outs.as_ref()) && !some(short.as_ref()) => {
+            lines.push("No drop-outs and no short warm-ups.".to_owned());
+        }
+        (drop_outs, short) => {
+            lines.extend(drop_outs.as_ref().map(|of| rate("Drop-outs", of)));
+            lines.extend(short.as_ref().map(|of| rate("Short warm-ups", of)));
+        }
+    }
+    lines.extend(radar.notes.iter().cloned());
+    let lines: String = lines.iter().map(|line| format!("  - {}\n", printable(line))).collect();
+    if lines.is_empty() { lines } else { format!("\n{lines}") }
+}
+
+/// Rarer than this by chance is a rise; rarer than the second, perhaps one. Common practice, no source.
+const RISES: (f64, f64) = (0.01, 0.05);
+
+/// Whether there were any.
+fn some(rate: Option<&Rate>) -> bool {
+    rate.is_some_and(|rate| rate.per_100_h > 0.0)
+}
+
+fn rate(what: &str, rate: &Rate) -> String {
+    if !some(Some(rate)) {
+        return format!("{what}: none.");
+    }
+    let trend = match rate.chance_of_rise {
+        chance if chance < RISES.0 => "they have become more frequent",
+        chance if chance < RISES.1 => "perhaps they have become more frequent",
+        _ => "no rise beyond chance",
+    };
+    format!(
+        "{what}: {:.2} per 100 transmit hours, {:.2} over the last 500: {trend}.",
+        rate.per_100_h, rate.recent_per_100_h
+    )
+}
