@@ -194,7 +194,7 @@ fn finding(item: &Item) -> Finding<'_> {
     Finding {
         kind: finding.kind.name(),
         part: finding.part.as_deref(),
-        line: finding.line.map(|role| role.name()),
+        line: finding.line.map(halfglass_protocol::config::Role::name),
         from: time::rfc3339(finding.from_ms),
         to: time::rfc3339(finding.to_ms),
         probability: thousandth(finding.probability),
