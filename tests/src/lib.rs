@@ -9,4 +9,5 @@ pub mod hits;
 pub mod hurts;
 pub mod model;
 pub mod qemu;
+pub mod schema;
 pub mod suites;

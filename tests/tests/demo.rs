@@ -59,13 +59,13 @@ fn from_an_empty_folder_to_a_due_table() {
     );
 
     // The commands that it names are run as they stand.
-    let commands: Vec<Vec<&str>> = demo
-        .out
+    let (said, closing) = demo.out.split_once("commands to try next").unwrap();
+    let next: Vec<Vec<&str>> = closing
         .lines()
         .filter_map(|line| line.trim().split_once("halfglass --ship "))
         .map(|(_, rest)| ["--ship"].into_iter().chain(rest.split_whitespace()).collect())
         .collect();
-    let [show, before, json] = commands.as_slice() else { panic!("three commands: {commands:?}") };
+    let [show, before, json, reconciled] = next.as_slice() else { panic!("four commands: {next:?}") };
     place.run(show).fine();
     place.run(before).fine().says(&["MX-0231"]);
     let answer = place.run(json).fine().json();
@@ -99,6 +99,43 @@ fn from_an_empty_folder_to_a_due_table() {
     }
     assert_eq!(part("S-band", "magnetron")["state"], "soon", "there is something to see");
     assert_eq!(part("X-band", "magnetron")["state"], "ok");
+
+    let note = std::fs::read_to_string(place.path("halfglass-demo/INVENTED.txt")).unwrap();
+    planted_and_found(said, &note, &place.run(reconciled).fine().json());
+}
+
+/// What is planted, by a word of INVENTED.txt's account of it, and as what it must be found on which radar.
+const PLANTED: [(&str, &str, &str); 7] = [
+    ("each other's place", "S-band", "readings-swapped"),
+    ("two digits", "X-band", "misread"),
+    ("transceiver was exchanged", "X-band", "counter-exchanged"),
+    ("off its terminal", "X-band", "line-dead"),
+    ("service menu", "S-band", "zeroed-without-fitting"),
+    ("wrote nothing down", "S-band", "work-unrecorded"),
+    ("into fittings.csv", "S-band", "fitting-misdated"),
+];
+
+/// Each disagreement is found once, on its radar, at its time, and told to people and programs alike; and nothing else is.
+fn planted_and_found(said: &str, note: &str, answer: &serde_json::Value) {
+    let mut found: Vec<(&str, &serde_json::Value)> = Vec::new();
+    for radar in answer["radars"].as_array().unwrap() {
+        let all = radar["findings"].as_array().unwrap().iter();
+        found.extend(all.map(|finding| (radar["radar"].as_str().unwrap(), finding)));
+    }
+    for (word, radar, kind) in PLANTED {
+        let line = note.lines().find(|line| line.contains(word)).unwrap_or_else(|| panic!("{word}: {note}"));
+        assert!(line.contains(radar), "{line}");
+        let day = line.split_whitespace().next().unwrap();
+        let own: Vec<_> = found.iter().filter(|(is, one)| *is == radar && one["kind"] == kind).collect();
+        let [(_, finding)] = own.as_slice() else { panic!("{kind} of {radar}: {answer:#}") };
+        let bound = |key: &str| &finding[key].as_str().unwrap()[..10];
+        assert!(bound("from") <= day && day <= bound("to"), "{line}\n{finding:#}");
+        assert!(said.contains(&format!("[{kind}]")), "{said}");
+        assert!(said.contains(finding["key"].as_str().unwrap()), "{said}");
+    }
+    assert_eq!(found.len(), PLANTED.len(), "{answer:#}");
+    let rate = &answer["radars"][1]["rates"]["drop_outs"];
+    assert!(rate["chance_of_rise"].as_f64().unwrap() < 0.01, "the S-band tube drops out of late: {rate}");
 }
 
 #[test]

@@ -1,11 +1,13 @@
 //! `halfglass add`: one fact by hand, checked by the same rules as a file.
 
 use super::Outcome;
+use super::import::{ahead, lies_ahead};
 use crate::ship::Folder;
 use crate::ship::facts::{
     Answer, Condition, Deferral, Fields, Fitting, Known, Leg, LoggerExchange, Reading, Window, Work, Zone,
 };
 use crate::store::{Kind, Store};
+use crate::time;
 use crate::{Error, Result};
 use clap::{Arg, ArgMatches, Command, FromArgMatches};
 use std::collections::BTreeMap;
@@ -105,6 +107,9 @@ impl<F: Kind> Written<F> {
         println!("The {} {state}; its number is {number}.", F::NAME);
         if !fact.at().is_exact() {
             println!("Its time is kept as {} UTC.", fact.at().minute());
+        }
+        if lies_ahead(&fact, time::now_ms()) {
+            eprintln!("halfglass: {}.", ahead(&fact));
         }
         Ok(fact)
     }

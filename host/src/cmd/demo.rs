@@ -1,6 +1,6 @@
 //! `halfglass demo`: an invented ship, end to end.
 
-use super::{Outcome, due, pull};
+use super::{Outcome, due, pull, reconcile};
 use crate::link::client::{Client, Patience};
 use crate::link::pull::{Options as PullOptions, Pull};
 use crate::output::print;
@@ -66,6 +66,9 @@ pub fn run(args: &Args) -> Result<Outcome> {
     print("")?;
     let as_of = time::rfc3339(as_of_ms);
     due::run(dir, &due::Args { as_of: Some(as_of.clone()), ..due::Args::default() })?;
+    print("\n5. Which count is true, and why sources differ, as `halfglass reconcile` says it:")?;
+    print("")?;
+    reconcile::run(dir, &reconcile::Args { as_of: Some(as_of.clone()), ..reconcile::Args::default() })?;
     print(&closing(dir, &as_of, invented.renewed_ms))?;
     Ok(Outcome::Fine)
 }
@@ -184,14 +187,16 @@ fn closing(dir: &Path, as_of: &str, renewed_ms: i64) -> String {
     let dir = dir.display();
     format!(
         "
-Read the last column first: `ok` is nothing to do yet, `soon` is order the spare and plan the work, `overdue` is too
-late. Every figure says how far it can be trusted, and the notes say why.
+In the table of parts read the last column first: `ok` is nothing to do yet, `soon` is order the spare and plan the
+work, `overdue` is too late. Every figure says how far it can be trusted, and the notes say why.
+
+The findings are what was planted: INVENTED.txt tells what really happened, so you can judge each of them.
 
 Halfglass advises, it does not authorise: the maker's manual, the ship's safety management system and
 licensed persons come first. Its `isolated` line is never proof of isolation.
 
 The ship's folder is {dir}; {dir}/INVENTED.txt says what each file is.
-Three commands to try next (a real ship's `due` needs no --as-of: it answers for now):
+Four commands to try next (on a real ship none needs --as-of: they answer for now):
 
   {halfglass} --ship {dir} show
       what the folder holds: dumps, readings and fittings, each fact with its number
@@ -199,6 +204,8 @@ Three commands to try next (a real ship's `due` needs no --as-of: it answers for
       the same table the day before the X-band magnetron was renewed: later facts are not seen
   {halfglass} --ship {dir} due --as-of {as_of} --json
       for programs
+  {halfglass} --ship {dir} reconcile --as-of {as_of} --json
+      the findings above for programs; `{halfglass} schema reconcile` says how they are written
 "
     )
 }

@@ -6,6 +6,7 @@ use crate::ship::facts::{
     self, Answer, Condition, Deferral, Fitting, Known, Leg, LoggerExchange, Reading, Window, Work, Zone,
 };
 use crate::store::{Kind, Store};
+use crate::time;
 use crate::{Error, Result};
 use clap::{ArgMatches, FromArgMatches};
 use std::marker::PhantomData;
@@ -108,12 +109,31 @@ fn dump(folder: &Folder, file: &Path) -> Result<()> {
     Ok(())
 }
 
+/// Whether a fact tells of something that cannot have been yet.
+pub(super) fn lies_ahead<F: Kind>(fact: &F, now_ms: i64) -> bool {
+    !F::MAY_LIE_AHEAD && fact.at().lo_ms() > now_ms
+}
+
+/// What to say of such a fact.
+pub(super) fn ahead<F: Kind>(fact: &F) -> String {
+    format!(
+        "this {} lies ahead ({} UTC, by this computer's clock): it is kept, and not seen until then",
+        F::NAME,
+        fact.at().minute()
+    )
+}
+
 impl<F: Kind> CsvFile<F> {
     fn import(&self, folder: &Folder) -> Result<()> {
         let settings = folder.settings()?;
         let mut store = Store::open(&folder.store_path())?;
         let known = Known { settings: &settings, clock: &store.clock()? };
-        let facts = facts::read_file::<F>(&self.file, &known)?;
+        let lines = facts::read_lines::<F>(&self.file, &known)?;
+        let now_ms = time::now_ms();
+        for (line, fact) in lines.iter().filter(|(_, fact)| lies_ahead(fact, now_ms)) {
+            eprintln!("halfglass: {}, line {line}: {}", self.file.display(), ahead(fact));
+        }
+        let facts: Vec<F> = lines.into_iter().map(|(_, fact)| fact).collect();
         let new = store.add_all(&facts)?;
         println!("{} {}s in the file, {new} new.", facts.len(), F::NAME);
         Ok(())

@@ -138,6 +138,13 @@ fn identity(radar: &str, finding: &Finding, beside: &Beside) -> (String, String)
     let mut facts: Vec<FactId> = if standing { Vec::new() } else { finding.facts.clone() };
     facts.sort_unstable();
     facts.dedup();
+    // What is about a fitting is found again by that; the readings around it may become other ones.
+    let fitting = facts.iter().position(|fact| matches!(fact, FactId::Fitting(_)));
+    let about_fitting =
+        matches!(finding.kind, Kind::FittedWithoutZeroing | Kind::RecordContradicted | Kind::FittingMisdated);
+    if let Some(at) = fitting.filter(|_| about_fitting) {
+        facts[..=at].rotate_right(1);
+    }
     let named: Vec<String> = facts.iter().map(|fact| name_of(*fact, beside)).collect();
     let line = finding.line.map_or("all", |role| role.name());
     let first = match named.first() {

@@ -75,6 +75,11 @@ impl Row<'_> {
         at.and_then(|at| self.record.get(at)).unwrap_or("")
     }
 
+    /// The line of the file on which it begins.
+    pub(super) fn line(&self) -> u64 {
+        self.line
+    }
+
     /// Says what is wrong in a column of this row.
     pub(super) fn error(&self, column: &str, what: &str) -> Error {
         let number = self.rows.columns.iter().position(|name| name == column).map_or(0, |at| at + 1);

@@ -48,6 +48,7 @@ impl Mode {
 
 impl Fact for Leg {
     const NAME: &'static str = "leg";
+    const MAY_LIE_AHEAD: bool = true;
     const COLUMNS: &'static [Column] = &[
         needed("from", "TIME", "From when"),
         needed("to", "TIME", "Until when"),

@@ -44,6 +44,8 @@ pub trait Fact: Clone + PartialEq + Serialize + DeserializeOwned {
     const COLUMNS: &'static [Column];
     /// An example of `halfglass add` with this kind, without the program's name.
     const EXAMPLE: &'static str;
+    /// It tells of what is planned or holds from then on, so its time may lie ahead.
+    const MAY_LIE_AHEAD: bool = false;
     /// Two that differ cannot both hold from one instant.
     const ONE_AT_A_TIME: bool = false;
 
@@ -122,19 +124,27 @@ impl Fields for Row<'_> {
 /// # Errors
 /// File, line and column of the first thing that is wrong.
 pub fn read_file<F: Fact>(path: &Path, known: &Known<'_>) -> Result<Vec<F>> {
+    Ok(read_lines(path, known)?.into_iter().map(|(_, fact)| fact).collect())
+}
+
+/// The same, each fact with the line of the file on which it stands.
+///
+/// # Errors
+/// The same.
+pub fn read_lines<F: Fact>(path: &Path, known: &Known<'_>) -> Result<Vec<(u64, F)>> {
     let names = |needed: bool| {
         F::COLUMNS.iter().filter(move |column| column.needed == needed).map(|column| column.name)
     };
     let rows = Rows::read(path, &names(true).collect::<Vec<_>>(), &names(false).collect::<Vec<_>>())?;
-    let mut facts: Vec<F> = Vec::new();
+    let mut facts: Vec<(u64, F)> = Vec::new();
     for row in rows.iter() {
         let fact = F::check(&row, known)?;
-        if F::ONE_AT_A_TIME && facts.iter().any(|other| other.at() == fact.at() && *other != fact) {
+        if F::ONE_AT_A_TIME && facts.iter().any(|(_, other)| other.at() == fact.at() && *other != fact) {
             let column = F::COLUMNS.first().map_or("", |column| column.name);
             let what = "a row above says something else from the same instant";
             return Err(Fields::error(&row, column, what));
         }
-        facts.push(fact);
+        facts.push((row.line(), fact));
     }
     Ok(facts)
 }

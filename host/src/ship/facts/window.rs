@@ -31,6 +31,7 @@ pub struct Window {
 
 impl Fact for Window {
     const NAME: &'static str = "window";
+    const MAY_LIE_AHEAD: bool = true;
     const COLUMNS: &'static [Column] = &[
         needed("from", "TIME", "From when"),
         needed("to", "TIME", "Until when"),

@@ -16,6 +16,7 @@ pub struct Zone {
 
 impl Fact for Zone {
     const NAME: &'static str = "zone";
+    const MAY_LIE_AHEAD: bool = true;
     const COLUMNS: &'static [Column] = &[
         needed(
             "from",

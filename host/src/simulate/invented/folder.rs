@@ -1,6 +1,6 @@
 //! The invented ship's folder: what her officer would have written, and a note that says that nobody did.
 
-use super::{Invented, START_MS};
+use super::{Invented, START_MS, Written};
 use crate::time;
 use crate::{Error, Result};
 use std::fmt::Write;
@@ -21,6 +21,9 @@ figure and every limit. It shows how a ship folder looks. Running the demo here 
   dumps/              what was pulled from the two loggers, month by month
   lines-x-band.csv    the timeline on which the X-band logger's firmware ran: try it with `halfglass simulate`
   lines-s-band.csv    the same for the S-band logger
+
+What really happened aboard, and `halfglass reconcile` has to find out from the files above:
+
 ";
 
 /// The files that a demo leaves beside its dumps.
@@ -70,6 +73,7 @@ pub fn prepare(dir: &Path) -> Result<()> {
 /// # Errors
 /// A file cannot be written.
 pub fn fill(dir: &Path, invented: &Invented) -> Result<()> {
+    write(&dir.join(NOTE_NAME), &format!("{NOTE}{}", truth(invented)))?;
     write(&dir.join("ship.toml"), &ship_toml(invented))?;
     write(&dir.join("fittings.csv"), &fittings(invented))?;
     write(&dir.join("readings.csv"), &readings(invented))?;
@@ -77,6 +81,34 @@ pub fn fill(dir: &Path, invented: &Invented) -> Result<()> {
         write(&lines_path(dir, story.name), &story.lines.to_csv())?;
     }
     Ok(())
+}
+
+/// What no file of the officer's says.
+fn truth(invented: &Invented) -> String {
+    let slips = &invented.slips;
+    let month = |at: usize| super::months_ms().nth(at).map_or_else(String::new, time::date);
+    format!(
+        "\
+  {}  S-band: two figures of that day's readings are entered in each other's place
+  {}  X-band: two digits of the transmit reading changed places
+  {}  X-band: the transceiver was exchanged; the counter of the new one stood at {} h, the tube moved over
+  {}  X-band: from here on for three weeks the logger's motor line was off its terminal
+  {}  S-band: a technician set the transmit counter to zero in the service menu; the tube stayed
+  {}  S-band: somebody worked aloft for three hours and wrote nothing down
+  {}  S-band: the scanner motor was renewed; the office wrote {} into fittings.csv
+  {}  S-band: from here on the tube drops out once a day
+",
+        month(slips.swapped_month),
+        month(slips.digits_month),
+        time::date(slips.box_exchanged.0),
+        super::BOX_H,
+        time::date(slips.motor_dead.0),
+        time::date(slips.zeroed_ms),
+        time::date(slips.unrecorded.0),
+        time::date(slips.motor_renewed.0),
+        time::date(slips.motor_recorded_ms),
+        time::date(slips.drop_outs_from_ms),
+    )
 }
 
 fn lines_path(dir: &Path, radar: &str) -> PathBuf {
@@ -164,6 +196,7 @@ place = "radar spares locker"
 }
 
 fn fittings(invented: &Invented) -> String {
+    let (motor_h, motor_at) = (super::radars::MOTOR_H, time::rfc3339(invented.slips.motor_recorded_ms));
     let commissioned = time::rfc3339(START_MS + super::HOUR_MS);
     let renewed = time::rfc3339(invented.renewed_ms);
     let before = invented.stories.iter().find_map(|story| story.before_renewal_h).unwrap_or(0);
@@ -173,22 +206,24 @@ at,radar,part,serial,counter_zeroed,hours_at_fit,counter_before,counter_after,re
 {commissioned},X-band,magnetron,MX-0231,yes,0,,0,,
 {commissioned},X-band,scanner motor,GX-77,no,9840,,,,
 {commissioned},S-band,magnetron,MS-0388,yes,0,,0,,
-{commissioned},S-band,scanner motor,GS-31,no,3105,,,,
+{commissioned},S-band,scanner motor,GS-31,no,{motor_h},{motor_h},,,
 {renewed},X-band,magnetron,MX-0264,yes,0,{before},0,MX-0231,limit
+{motor_at},S-band,scanner motor,GS-58,yes,0,,,GS-31,damaged
 "
     )
 }
 
 fn readings(invented: &Invented) -> String {
-    let mut rows: Vec<(i64, &str, i64)> = Vec::new();
+    let of = |story: &'static str, written: &Written| (*written, story);
+    let mut rows: Vec<(Written, &str)> = Vec::new();
     for story in &invented.stories {
-        rows.extend(story.readings.iter().map(|(at_ms, hours)| (*at_ms, story.name, *hours)));
+        rows.extend(story.readings.iter().map(|written| of(story.name, written)));
     }
-    rows.sort_unstable();
+    rows.sort_by_key(|(written, _)| written.at_ms);
     let mut text = String::from("at,radar,quantity,hours\n");
-    for (at_ms, radar, hours) in rows {
+    for (Written { at_ms, quantity, hours }, radar) in rows {
         // Writing into a string cannot fail.
-        let _ = writeln!(text, "{},{radar},transmit,{hours}", time::rfc3339(at_ms));
+        let _ = writeln!(text, "{},{radar},{quantity},{hours}", time::rfc3339(at_ms));
     }
     text
 }
@@ -211,9 +246,9 @@ mod tests {
         assert_eq!(settings.radars[0].logger, invented.stories[0].device_id);
         let known = Known { settings: &settings, clock: &Clock::default() };
         let fittings: Vec<Fitting> = facts::read_file(&dir.path().join("fittings.csv"), &known).unwrap();
-        assert_eq!(fittings.len(), 5);
+        assert_eq!(fittings.len(), 6);
         let readings: Vec<Reading> = facts::read_file(&dir.path().join("readings.csv"), &known).unwrap();
-        assert_eq!(readings.len(), 36);
+        assert_eq!(readings.len(), 54);
         for name in FILES {
             assert!(dir.path().join(name).exists() || name == "halfglass.db", "{name}");
         }

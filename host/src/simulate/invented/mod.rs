@@ -3,11 +3,13 @@
 //! ```text
 //!  voyage   port | ---- sea ---- | port | ---------- sea ---------- | port | ...   + blackouts
 //!  radars   per radar: when supply, heater, transmit, motor and isolated were on, when its logger had power
+//!  slips    what went wrong on the way: see [`Slips`]
 //!  folder   ship.toml, readings.csv, fittings.csv as her officer would have written them
 //! ```
 //!
 //! No ship, person or set is behind it, and no figure comes from a manual.
 
+mod counter;
 pub mod folder;
 mod radars;
 mod spans;
@@ -15,7 +17,7 @@ mod spans;
 use radars::Radar;
 use spans::Span;
 
-pub use radars::{Story, WARM_UP_S};
+pub use radars::{Story, WARM_UP_S, Written};
 
 const SECOND_MS: i64 = 1_000;
 const MINUTE_MS: i64 = 60 * SECOND_MS;
@@ -67,13 +69,64 @@ impl Voyage {
         Voyage { sea, port, blackouts }
     }
 
-    /// The stay in which the X-band magnetron is renewed: the first after ten months that is long enough.
-    fn renewal_ms(&self) -> Span {
-        let earliest_ms = START_MS + 300 * DAY_MS;
+    /// Work of so many hours, six hours into the first stay after so many days that is long enough.
+    fn work_ms(&self, after_days: i64, work_h: i64) -> Span {
+        let earliest_ms = START_MS + after_days * DAY_MS;
         let stay = self.port.iter().find(|(from, to)| *from > earliest_ms && to - from > 20 * HOUR_MS);
         // There is one in any eighteen months of such stays; the yard stands in if there were none.
         let from_ms = stay.or(self.port.first()).map_or(START_MS, |(from, _)| *from) + 6 * HOUR_MS;
-        (from_ms, from_ms + 3 * HOUR_MS)
+        (from_ms, from_ms + work_h * HOUR_MS)
+    }
+
+    /// An instant well out at sea, the first after so many days.
+    fn out_at_sea_ms(&self, after_days: i64) -> i64 {
+        let earliest_ms = START_MS + after_days * DAY_MS;
+        self.sea
+            .iter()
+            .find(|(from, _)| *from > earliest_ms)
+            .map_or(START_MS, |(from, _)| from + 30 * HOUR_MS)
+    }
+}
+
+/// What went wrong aboard, for `reconcile` to find. Instants in milliseconds since 1970; two of them: from, to.
+pub struct Slips {
+    /// X-band: the transceiver was exchanged with the supply off; the counter of the new one went on from [`BOX_H`].
+    pub box_exchanged: (i64, i64),
+    /// X-band: the logger's motor line was off its terminal.
+    pub motor_dead: (i64, i64),
+    /// S-band: a technician set the transmit counter to zero in the service menu; no tube was renewed.
+    pub zeroed_ms: i64,
+    /// S-band: somebody worked aloft and wrote nothing down.
+    pub unrecorded: (i64, i64),
+    /// S-band: the scanner motor was renewed ...
+    pub motor_renewed: (i64, i64),
+    /// ... and written down under another day.
+    pub motor_recorded_ms: i64,
+    /// X-band: in this month, counted from 0, two digits of the reading changed places.
+    pub digits_month: usize,
+    /// S-band: in this month, two readings stand in each other's place.
+    pub swapped_month: usize,
+    /// S-band: the tube begins to drop out.
+    pub drop_outs_from_ms: i64,
+}
+
+/// What the counter of the exchanged transceiver showed when it came aboard, in hours.
+pub const BOX_H: i64 = 812;
+
+impl Slips {
+    fn invent(voyage: &Voyage) -> Slips {
+        let motor_renewed = voyage.work_ms(390, 5);
+        Slips {
+            box_exchanged: voyage.work_ms(480, 2),
+            motor_dead: (START_MS + 400 * DAY_MS, START_MS + 421 * DAY_MS),
+            zeroed_ms: voyage.out_at_sea_ms(200),
+            unrecorded: voyage.work_ms(110, 3),
+            motor_renewed,
+            motor_recorded_ms: motor_renewed.0 + 3 * DAY_MS,
+            digits_month: 2,
+            swapped_month: 8,
+            drop_outs_from_ms: END_MS - 40 * DAY_MS,
+        }
     }
 }
 
@@ -87,6 +140,8 @@ pub struct Invented {
     pub blackouts: usize,
     /// When the X-band magnetron was renewed.
     pub renewed_ms: i64,
+    /// What went wrong.
+    pub slips: Slips,
 }
 
 impl Invented {
@@ -95,14 +150,16 @@ impl Invented {
     pub fn new(seed: u64) -> Invented {
         let mut random = fastrand::Rng::with_seed(seed);
         let voyage = Voyage::invent(&mut random);
-        let renewal = voyage.renewal_ms();
-        let x_band = Radar::x_band(&voyage, renewal, &mut random);
-        let s_band = Radar::s_band(&voyage, &mut random);
+        let renewal = voyage.work_ms(300, 3);
+        let slips = Slips::invent(&voyage);
+        let x_band = Radar::x_band(&voyage, renewal, &slips, &mut random);
+        let s_band = Radar::s_band(&voyage, &slips, &mut random);
         Invented {
-            stories: [x_band.tell(renewal), s_band.tell(renewal)],
+            stories: [x_band.tell(), s_band.tell()],
             stays: voyage.port.iter().filter(|(from, _)| *from < END_MS).count(),
             blackouts: voyage.blackouts.len(),
             renewed_ms: renewal.0,
+            slips,
         }
     }
 }
@@ -123,7 +180,7 @@ mod tests {
                 assert_eq!(read, story.lines);
                 assert_eq!(read.start_ms(), START_MS);
                 assert!((read.end_ms() - END_MS).abs() < HOUR_MS, "seed {seed}");
-                assert_eq!(story.readings.len(), 18);
+                assert_eq!(story.readings.len(), if story.name == "X-band" { 18 } else { 36 });
             }
             assert!(invented.stays > 40 && invented.blackouts > 3, "seed {seed}");
             assert!(invented.renewed_ms > START_MS + 300 * DAY_MS, "seed {seed}");

@@ -1,7 +1,8 @@
 //! What one radar did on the invented voyage.
 
+use super::counter::{Counter, slipped};
 use super::spans::{self, Span};
-use super::{DAY_MS, END_MS, HOUR_MS, MINUTE_MS, SECOND_MS, START_MS, Voyage};
+use super::{BOX_H, DAY_MS, END_MS, HOUR_MS, MINUTE_MS, SECOND_MS, START_MS, Slips, Voyage};
 use crate::simulate::lines::{Lines, Row, What};
 
 /// Shorter stretches than this do not happen: nobody switches that fast.
@@ -9,6 +10,9 @@ const LEAST_MS: i64 = 2 * MINUTE_MS;
 
 /// The set's stated warm-up: invented, as everything here.
 pub const WARM_UP_S: u16 = 180;
+
+/// What the first S-band scanner motor had run when the logger was put in, in hours.
+pub(super) const MOTOR_H: i64 = 3105;
 
 /// What became of one radar, as its logger and its officer saw it.
 pub struct Story {
@@ -18,10 +22,21 @@ pub struct Story {
     pub device_id: u64,
     /// For the simulated logger.
     pub lines: Lines,
-    /// What the radar's own transmit counter showed, in whole hours: when (UTC, milliseconds since 1970), how many.
-    pub readings: Vec<(i64, i64)>,
-    /// What it showed just before the magnetron was renewed, in whole hours.
+    /// What the officer copied from the radar's own counters.
+    pub readings: Vec<Written>,
+    /// What the transmit counter showed just before the magnetron was renewed, in whole hours.
     pub before_renewal_h: Option<i64>,
+}
+
+/// A figure as the officer wrote it down.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Written {
+    /// When, UTC, in milliseconds since 1970.
+    pub at_ms: i64,
+    /// Which counter.
+    pub quantity: &'static str,
+    /// What was written, in whole hours.
+    pub hours: i64,
 }
 
 /// When each line was on.
@@ -34,15 +49,27 @@ pub(super) struct Radar {
     isolated: Vec<Span>,
     /// When the logger's own feed was there.
     feed: Vec<Span>,
-    /// The counter is zeroed when the magnetron is renewed.
-    renewed: bool,
+    /// When the logger's motor line was off its terminal.
+    motor_dead: Span,
+    /// When the tube lost its transmission for some seconds.
+    drop_outs: Vec<Span>,
+    /// When the magnetron is renewed.
+    renewed_ms: Option<i64>,
+    /// When the transmit counter was set to which figure, in hours.
+    transmit_set: Vec<(i64, i64)>,
+    /// When the motor counter was; empty: nobody reads it.
+    motor_set: Vec<(i64, i64)>,
+    /// The month in which two digits of the transmit reading change places.
+    digits_month: Option<usize>,
+    /// The month in which the two readings change places.
+    swapped_month: Option<usize>,
     /// When the officer comes to this radar, after the full hour.
     round_ms: i64,
 }
 
 impl Radar {
     /// On the air whenever she is at sea but for short rests; its logger hangs on the emergency supply.
-    pub(super) fn x_band(voyage: &Voyage, renewal: Span, random: &mut fastrand::Rng) -> Radar {
+    pub(super) fn x_band(voyage: &Voyage, renewal: Span, slips: &Slips, random: &mut fastrand::Rng) -> Radar {
         let mut transmit = on_watch(voyage);
         for _ in 0..700 {
             let from_ms = random.i64(START_MS..END_MS);
@@ -50,6 +77,7 @@ impl Radar {
             transmit = spans::without(&transmit, rest, LEAST_MS);
         }
         let supply = spans::without(&always(), (renewal.0 - HOUR_MS / 2, renewal.1 + HOUR_MS / 2), 0);
+        let supply = spans::without(&supply, slips.box_exchanged, 0);
         let mut feed = always();
         for _ in 0..4 {
             // The emergency switchboard is tested in port.
@@ -65,14 +93,20 @@ impl Radar {
             transmit,
             isolated: vec![renewal],
             feed,
-            renewed: true,
+            motor_dead: slips.motor_dead,
+            drop_outs: Vec::new(),
+            renewed_ms: Some(renewal.0),
+            transmit_set: vec![(START_MS, 0), (renewal.0, 0), (slips.box_exchanged.0, BOX_H)],
+            motor_set: Vec::new(),
+            digits_month: Some(slips.digits_month),
+            swapped_month: None,
             round_ms: 0,
         };
         radar.through_blackouts(voyage)
     }
 
     /// On the air near the coast and on some watches; switched off at its breaker in long stays, its logger with it.
-    pub(super) fn s_band(voyage: &Voyage, random: &mut fastrand::Rng) -> Radar {
+    pub(super) fn s_band(voyage: &Voyage, slips: &Slips, random: &mut fastrand::Rng) -> Radar {
         let mut transmit = on_watch(voyage);
         for &(from, to) in &voyage.sea {
             let (mut at_ms, open_to) = (from + 10 * HOUR_MS, to - 10 * HOUR_MS);
@@ -85,8 +119,13 @@ impl Radar {
             }
         }
         let mut supply = always();
-        let mut isolated = Vec::new();
-        for &(from, to) in voyage.port.iter().filter(|(from, to)| to - from > 20 * HOUR_MS) {
+        // With the supply left on: the logger sees it.
+        let mut isolated = vec![slips.unrecorded, slips.motor_renewed];
+        let works = isolated.clone();
+        let free = |(from, to): &&Span| {
+            to - from > 20 * HOUR_MS && !works.iter().any(|work| *from <= work.0 && work.0 < *to)
+        };
+        for &(from, to) in voyage.port.iter().filter(free) {
             match random.u32(0..10) {
                 0..4 => supply = spans::without(&supply, (from + 3 * HOUR_MS, to - 2 * HOUR_MS), 0),
                 // Grease for the gearbox.
@@ -94,7 +133,13 @@ impl Radar {
                 _ => {}
             }
         }
+        isolated.sort_unstable();
         let feed = supply.clone();
+        let mut drop_outs = Vec::new();
+        for day in 0..(END_MS - slips.drop_outs_from_ms) / DAY_MS {
+            let at_ms = slips.drop_outs_from_ms + day * DAY_MS + random.i64(0..DAY_MS);
+            drop_outs.push((at_ms, at_ms + random.i64(2 * SECOND_MS..8 * SECOND_MS)));
+        }
         let radar = Radar {
             name: "S-band",
             device_id: 0x71c0_5be2_4d19_a36f,
@@ -103,7 +148,13 @@ impl Radar {
             transmit,
             isolated: spans::within(&isolated, &[(START_MS, END_MS)], LEAST_MS),
             feed,
-            renewed: false,
+            motor_dead: (START_MS, START_MS),
+            drop_outs,
+            renewed_ms: None,
+            transmit_set: vec![(START_MS, 0), (slips.zeroed_ms, 0)],
+            motor_set: vec![(START_MS, MOTOR_H), (slips.motor_renewed.0, 0)],
+            digits_month: None,
+            swapped_month: Some(slips.swapped_month),
             round_ms: 12 * MINUTE_MS,
         };
         radar.through_blackouts(voyage)
@@ -131,10 +182,20 @@ impl Radar {
         spans::within(&turning, &self.supply, LEAST_MS)
     }
 
-    pub(super) fn tell(&self, renewal: Span) -> Story {
+    pub(super) fn tell(&self) -> Story {
         let motor = self.motor();
+        let transmit_seen = self.drop_outs.iter().fold(self.transmit.clone(), |transmit, hole| {
+            // A drop-out at the edge of a transmission is none.
+            let well_inside = |(from, to): &Span| from + LEAST_MS < hole.0 && hole.1 + LEAST_MS < *to;
+            if transmit.iter().any(|span| well_inside(span)) {
+                spans::without(&transmit, *hole, LEAST_MS)
+            } else {
+                transmit
+            }
+        });
+        let motor_seen = spans::without(&motor, self.motor_dead, LEAST_MS);
         let mut rows = Vec::new();
-        let lines = [&self.supply, &self.heater, &self.transmit, &motor, &self.isolated];
+        let lines = [&self.supply, &self.heater, &transmit_seen, &motor_seen, &self.isolated];
         for (input, line) in (0..).zip(lines) {
             for &(from, to) in line {
                 rows.push(Row { at_ms: from, what: What::Line { input, on: true } });
@@ -148,31 +209,53 @@ impl Radar {
             }
             rows.push(Row { at_ms: to, what: What::Power(false) });
         }
-        let pulls = self.pulls(renewal);
-        rows.extend(pulls.iter().map(|at_ms| Row { at_ms: *at_ms, what: What::Pull }));
+        rows.extend(self.pulls().iter().map(|at_ms| Row { at_ms: *at_ms, what: What::Pull }));
         let end_ms = END_MS + self.round_ms;
         rows.retain(|row| row.at_ms < end_ms);
         rows.push(Row { at_ms: end_ms, what: What::Pull });
         rows.sort_by_key(|row| (row.at_ms, matches!(row.what, What::Pull)));
-        let zeroed_ms = if self.renewed { renewal.0 } else { i64::MAX };
-        let counter_h = |at_ms: i64| {
-            let from_ms = if at_ms > zeroed_ms { zeroed_ms } else { START_MS };
-            spans::lasted_ms(&self.transmit, from_ms, at_ms) / HOUR_MS
-        };
-        let readings = super::months_ms().map(|month_ms| month_ms + self.round_ms).chain([end_ms]);
+        let transmit = Counter { quantity: "transmit", on: &self.transmit, set: self.transmit_set.clone() };
+        let turned = Counter { quantity: "motor", on: &motor, set: self.motor_set.clone() };
         Story {
             name: self.name,
             device_id: self.device_id,
             lines: Lines { rows },
-            readings: readings.map(|at_ms| (at_ms, counter_h(at_ms))).collect(),
-            before_renewal_h: self.renewed.then(|| counter_h(renewal.0)),
+            readings: self.written(&transmit, &turned),
+            before_renewal_h: self.renewed_ms.map(|at_ms| transmit.shows_h(at_ms)),
         }
     }
 
+    /// What the officer wrote down, month by month.
+    fn written(&self, transmit: &Counter<'_>, motor: &Counter<'_>) -> Vec<Written> {
+        let rounds = super::months_ms().chain([END_MS]).map(|month_ms| month_ms + self.round_ms);
+        let mut written = Vec::new();
+        for (month, at_ms) in rounds.enumerate() {
+            let read = |counter: &Counter<'_>| Written {
+                at_ms,
+                quantity: counter.quantity,
+                hours: counter.shows_h(at_ms),
+            };
+            let mut first = read(transmit);
+            if self.digits_month == Some(month) {
+                first.hours = slipped(first.hours);
+            }
+            if motor.set.is_empty() {
+                written.push(first);
+                continue;
+            }
+            let mut second = read(motor);
+            if self.swapped_month == Some(month) {
+                std::mem::swap(&mut first.hours, &mut second.hours);
+            }
+            written.extend([first, second]);
+        }
+        written
+    }
+
     /// At commissioning, once a month, and before the renewal.
-    fn pulls(&self, renewal: Span) -> Vec<i64> {
+    fn pulls(&self) -> Vec<i64> {
         let months = super::months_ms().map(|month_ms| month_ms + self.round_ms);
-        let before_renewal = self.renewed.then_some(renewal.0 - 2 * HOUR_MS);
+        let before_renewal = self.renewed_ms.map(|renewed_ms| renewed_ms - 2 * HOUR_MS);
         [START_MS + 4 * HOUR_MS + self.round_ms].into_iter().chain(months).chain(before_renewal).collect()
     }
 }
