@@ -158,7 +158,7 @@ fn a_finding_is_closed_by_the_command_that_it_prints_and_opens_again_on_new_evid
     // The reading is corrected, and wrong again: another fact, another finding.
     let corrected =
         ["add", "reading", "--at", "2026-04-01T00:00Z", "--radar", "S-band", "--quantity", "transmit"];
-    place.ship(&[&corrected[..], &["--hours", "909", "--corrects", "3"]].concat()).fine();
+    place.ship(&[&corrected[..], &["--hours", "960", "--corrects", "3"]].concat()).fine();
     let again = findings(&checked(&place));
     assert!(again.len() == 1 && again[0].1 != key, "{again:?}");
     place.ship(&[&corrected[..], &["--hours", "900", "--corrects", "8"]].concat()).fine();
