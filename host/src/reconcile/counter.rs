@@ -90,6 +90,10 @@ impl Counter<'_> {
             self.seen.iter().position(is)
         };
         let (before, after) = (own(-1), own(1));
+        if before.is_none() && after == Some(0) {
+            // The counter's first figure is the one after the zeroing: the fitting lies before all stretches.
+            return 0.0;
+        }
         if before.is_some() || after.is_some() {
             let starts_by = before.or(after.and_then(|at| at.checked_sub(1))).is_none_or(|at| j <= at);
             let ends_by = after.or(before.map(|at| at + 1)).is_none_or(|at| i >= at);
