@@ -7,12 +7,13 @@
 //!  time         times as intervals, the ship's clock
 //!  store/       facts in SQLite, append-only
 //!  timeline/    a logger's records -> totals at each instant           pure: no I/O, no clock
+//!  reconcile/   totals, readings and fittings -> which count is true   pure: no I/O, no clock
 //!  due/         totals, fittings and limits -> hours and dates         pure: no I/O, no clock
 //!  simulate/    the real firmware crate on a simulated board
 //!  output/      tables for people, versioned JSON for programs
 //! ```
 //!
-//! `timeline` and `due` know no other room; shapes are converted at the doors, in `cmd`.
+//! `timeline`, `reconcile` and `due` know no other room; shapes are converted at the doors, in `cmd`.
 
 pub mod cli;
 pub mod cmd;

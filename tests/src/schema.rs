@@ -1,5 +1,6 @@
 //! Holds a JSON value against a JSON Schema: as much of draft 2020-12 as the program's own schemas use. What it does not
-//! know it refuses, so that nothing passes unread.
+//! know it refuses, so that nothing passes unread. The same answers were once held against the same schemas by the Python
+//! package jsonschema 4.26.0, which agreed.
 
 use serde_json::Value;
 

@@ -196,6 +196,16 @@ fn ship_toml_against_the_logger_s_own_configuration() {
 }
 
 #[test]
+fn the_answer_of_due_is_as_its_schema_says() {
+    let place = ship(READINGS);
+    let described = place.run(&["schema", "due"]).fine().json();
+    for as_of in ["2025-12-01T00:00+00:00", "2026-07-20T00:00+00:00"] {
+        let answer = place.ship(&["due", "--json", "--as-of", as_of]).fine().json();
+        schema::check(&described, &answer).unwrap_or_else(|fault| panic!("{fault}\n{answer:#}"));
+    }
+}
+
+#[test]
 fn an_empty_ship() {
     let place = Place::with_ship("[ship]\nname = \"MV Calder Sound\"\n");
     place.ship(&with(&["--check"])).fine().says(&["names no radar yet"]);

@@ -187,7 +187,7 @@ impl Radar {
         let transmit_seen = self.drop_outs.iter().fold(self.transmit.clone(), |transmit, hole| {
             // A drop-out at the edge of a transmission is none.
             let well_inside = |(from, to): &Span| from + LEAST_MS < hole.0 && hole.1 + LEAST_MS < *to;
-            if transmit.iter().any(|span| well_inside(span)) {
+            if transmit.iter().any(well_inside) {
                 spans::without(&transmit, *hole, LEAST_MS)
             } else {
                 transmit
