@@ -101,7 +101,6 @@ pub(super) fn look(facts: &Facts, at: usize, drafts: &mut Vec<Draft>) {
                             | Kind::LineDead
                             | Kind::LineStuck
                             | Kind::LineIntermittent
-                            | Kind::Wiring
                     )
                     && (draft.line == Some(needing) || draft.line == Some(needed))
             };
@@ -113,6 +112,13 @@ pub(super) fn look(facts: &Facts, at: usize, drafts: &mut Vec<Draft>) {
                 }
                 !gone
             });
+            // One exchange of terminals shows in several pairs of lines.
+            if let Some(known) =
+                drafts.iter_mut().find(|draft| draft.radar == at && draft.kind == Kind::Wiring)
+            {
+                known.evidence.extend(said);
+                continue;
+            }
             drafts.push(draft(at, Kind::Wiring, needing, &breach, said));
         } else {
             drafts.push(draft(at, kind, line, &breach, vec![evidence]));

@@ -12,7 +12,7 @@
 //! likeliest way to the same figure is dropped.
 
 use super::counter::Counter;
-use super::events::{Event, Scale, Shown, log_likelihood};
+use super::events::{Event, Owed, Scale, Shown, log_likelihood};
 use super::moves::{Fault, Moves};
 use super::priors;
 use super::slips;
@@ -33,6 +33,8 @@ pub(super) struct State {
     pub(super) scale: Scale,
     /// The line's fault.
     pub(super) fault: Fault,
+    /// The other half of a zeroing on another day than recorded.
+    pub(super) owed: Option<Owed>,
     /// Which figure counts: `None`, the one that stands there; otherwise one of its swaps.
     pub(super) swap: Option<usize>,
 }
@@ -286,7 +288,7 @@ fn begin(stretches: &Stretches, i: usize, ways: &mut Ways) {
                     .collect();
                 let log_aside: f64 = aside.iter().map(|(_, why)| why.sum().ln()).sum();
                 let log_weight = log_law + log_scale + log_sound + log_aside;
-                let state = State { law, scale, fault: Fault::None, swap };
+                let state = State { law, scale, fault: Fault::None, owed: None, swap };
                 ways.push(log_weight, state, || Edge {
                     from: None,
                     to: (i, 0),
@@ -324,9 +326,13 @@ fn between(
 fn finish(stretches: &Stretches, alive: &Alive, ways: &mut Ways) {
     let counter = stretches.counter;
     let (j, n) = (alive.j, counter.seen.len());
-    let state = State { law: 0, scale: Scale::Hours, fault: Fault::None, swap: None };
+    let state = State { law: 0, scale: Scale::Hours, fault: Fault::None, owed: None, swap: None };
     for (from, (at, log_before)) in alive.states.iter().zip(alive.log_totals).enumerate() {
         let earlier = shown(counter, j, at.scale, at.swap);
+        // A zeroing that should have followed by the last figure and did not.
+        if matches!(at.owed, Some(Owed::Late(fit)) if !counter.may_be_late(fit, n - 1)) {
+            continue;
+        }
         let (aside, log_weight) = between(stretches, j, n, at.law, earlier);
         ways.push(log_before + log_weight, state, || Edge {
             from: Some((j, from)),
@@ -405,6 +411,15 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
                     let within = at.fault.max(*fault).max(*brief);
                     let log_state = log_between + log_sound + log_scale + log_fault;
                     for possible in possibilities {
+                        let owed = if possible.owed.0 == at.owed {
+                            possible.owed.1
+                        } else if possible.event == Event::AsRecorded
+                            && at.owed.is_some_and(|owed| counter.may_wait(owed, j, i))
+                        {
+                            at.owed
+                        } else {
+                            continue;
+                        };
                         let new_box = possible.event == Event::Exchanged;
                         let laws = if new_box { 0..counter.laws.len() } else { at.law..at.law + 1 };
                         for law in laws {
@@ -416,7 +431,7 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
                             }
                             let log_weight =
                                 log_prior + log_likelihood(possible, moves, is, within, earlier, later);
-                            let state = State { law, scale, fault: *fault, swap };
+                            let state = State { law, scale, fault: *fault, owed, swap };
                             ways.push(log_before + log_weight, state, || Edge {
                                 from: Some((j, from)),
                                 to: (i, 0),

@@ -1,6 +1,6 @@
 //! One counter of one radar: what was read from it, what was recorded about it, and what can have happened in between.
 
-use super::events::{Event, From, Possible};
+use super::events::{Event, From, Owed, Possible};
 use super::facts::When;
 use super::finding::FactId;
 use super::log::{Mark, Watch};
@@ -55,11 +55,6 @@ pub(super) struct Fit {
     /// When it is said to have been zeroed, or would have been.
     pub(super) at: When,
 }
-
-/// A zeroing on another day, with a figure between that day and the recorded one, takes two stretches: one in which it
-/// was done, one in which it was not. Their chances are to multiply to that of a misdated zeroing. The second carries
-/// this much of it, so that it does not hide a zeroing that was not done at all.
-const AWAY: f64 = 10.0;
 
 /// One counter.
 #[derive(Debug)]
@@ -130,7 +125,7 @@ impl Counter<'_> {
         if moves.may_zero {
             let log_prior = (priors::ZEROED_PER_YEAR * moves.years).min(0.5).ln();
             let from = From::ZeroAnywhere;
-            all.push(Possible { event: Event::Zeroed, log_prior, from, dark: true });
+            all.push(Possible { event: Event::Zeroed, log_prior, from, dark: true, owed: (None, None) });
         }
         let bias = self.exchange_bias.get(j + 1..=i).unwrap_or(&[]);
         let bias = bias.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -139,12 +134,24 @@ impl Counter<'_> {
             + if bias.is_finite() { bias } else { 0.0 };
         // From odds to a chance, safe for any odds.
         let log_prior = -(-odds).exp().ln_1p();
-        all.push(Possible { event: Event::Exchanged, log_prior, from: From::Anything, dark: true });
+        all.push(Possible {
+            event: Event::Exchanged,
+            log_prior,
+            from: From::Anything,
+            dark: true,
+            owed: (None, None),
+        });
         if self.fed && moves.dark_h() > 1.0 {
             let log_prior = priors::RAN_WHILE_FED_AND_DARK.ln();
             if let Some(first) = all.first() {
                 let from = first.from.clone();
-                all.push(Possible { event: Event::RanInDark, log_prior, from, dark: true });
+                all.push(Possible {
+                    event: Event::RanInDark,
+                    log_prior,
+                    from,
+                    dark: true,
+                    owed: (None, None),
+                });
             }
         }
         all
@@ -168,40 +175,85 @@ impl Counter<'_> {
             .map(f64::ln)
             .sum();
         let base = last.map_or(From::Figure, |at| from_zero(*at));
-        all.push(Possible { event: Event::AsRecorded, log_prior: log_weight + keeps, from: base, dark });
+        all.push(Possible {
+            event: Event::AsRecorded,
+            log_prior: log_weight + keeps,
+            from: base,
+            dark,
+            owed: (None, None),
+        });
         if let Some(last) = last {
             let before = inside.iter().rev().filter(zeroed).nth(1);
             let from = || before.map_or(From::Figure, |at| from_zero(*at));
             let log_prior = log_weight + priors::NOT_ZEROED.ln();
-            all.push(Possible { event: Event::NotZeroed(*last), log_prior, from: from(), dark });
+            all.push(Possible {
+                event: Event::NotZeroed(*last),
+                log_prior,
+                from: from(),
+                dark,
+                owed: (None, None),
+            });
             let (share, window) = self.misdating_window(&self.fits[*last], j, i);
             if let Some((earliest, latest)) = window {
                 let log_prior = log_weight + (priors::MISDATED * share.max(0.05)).ln();
                 let from = self.between(earliest, latest, j, i);
-                all.push(Possible { event: Event::MisdatedHere(*last), log_prior, from, dark });
+                all.push(Possible {
+                    event: Event::MisdatedHere(*last),
+                    log_prior,
+                    from,
+                    dark,
+                    owed: (None, None),
+                });
             }
             if share < 0.95 {
-                let log_prior = log_weight + (priors::MISDATED * (1.0 - share) / AWAY).ln();
-                all.push(Possible { event: Event::MisdatedAway(*last), log_prior, from: from(), dark });
+                let event = Event::MisdatedAway(*last);
+                let owed = (None, Some(Owed::Late(*last)));
+                let log_prior = log_weight + (priors::MISDATED * (1.0 - share) / 2.0).ln();
+                all.push(Possible { event, log_prior, from: from(), dark, owed });
+                let owed = (Some(Owed::Early(*last)), None);
+                all.push(Possible { event, log_prior: log_weight, from: from(), dark, owed });
             }
         }
         for at in inside.iter().filter(|at| !self.fits[**at].zeroed && last.is_none_or(|last| *at > last)) {
             let log_prior = log_weight + priors::CONTRADICTED.ln();
-            all.push(Possible { event: Event::Contradicted(*at), log_prior, from: from_zero(*at), dark });
+            all.push(Possible {
+                event: Event::Contradicted(*at),
+                log_prior,
+                from: from_zero(*at),
+                dark,
+                owed: (None, None),
+            });
         }
     }
 
     /// Zeroings whose fitting is recorded outside, at most seven days away.
     fn misdated_from_outside(&self, inside: &[usize], j: usize, i: usize, all: &mut Vec<Possible>) {
         for (at, fit) in self.fits.iter().enumerate().filter(|(at, fit)| fit.zeroed && !inside.contains(at)) {
-            let (_, window) = self.misdating_window(fit, j, i);
-            if let Some((earliest, latest)) = window {
-                // The other half of the chance: see `AWAY`.
-                let log_prior = AWAY.ln();
-                let from = self.between(earliest, latest, j, i);
-                all.push(Possible { event: Event::MisdatedHere(at), log_prior, from, dark: !self.fed });
-            }
+            let (share, window) = self.misdating_window(fit, j, i);
+            let Some((earliest, latest)) = window else { continue };
+            let is_later = fit.at.best_ms() >= self.seen[i].at.best_ms();
+            let (log_prior, owed) = if is_later {
+                ((priors::MISDATED * share).ln(), (None, Some(Owed::Early(at))))
+            } else {
+                (0.0, (Some(Owed::Late(at)), None))
+            };
+            let from = self.between(earliest, latest, j, i);
+            all.push(Possible { event: Event::MisdatedHere(at), log_prior, from, dark: !self.fed, owed });
         }
+    }
+
+    /// Whether what is owed may still be owed after the stretch from figure `j` to figure `i`.
+    pub(super) fn may_wait(&self, owed: Owed, j: usize, i: usize) -> bool {
+        match owed {
+            Owed::Early(at) => self.fits.get(at).is_some_and(|fit| self.share_of(fit, j, i) < 0.5),
+            Owed::Late(at) => self.may_be_late(at, i),
+        }
+    }
+
+    /// Whether figure `i` still lies within the days in which a late zeroing is looked for.
+    pub(super) fn may_be_late(&self, fit: usize, i: usize) -> bool {
+        let reach_ms = (priors::MISDATED_DAYS * DAY_MS as f64) as i64;
+        self.fits.get(fit).is_some_and(|fit| self.seen[i].at.lo_ms <= fit.at.hi_ms + reach_ms)
     }
 
     /// How much of the fourteen days around a fitting lies in the stretch, and from when to when.

@@ -26,6 +26,15 @@ pub(super) enum Event {
     RanInDark,
 }
 
+/// A zeroing on another day than its fitting's, with figures between the two: one half was seen, the other must follow.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub(super) enum Owed {
+    /// It was zeroed before the recorded day; on that day it will not be.
+    Early(usize),
+    /// It was not zeroed on the recorded day; it will be within seven days.
+    Late(usize),
+}
+
 /// From where the counter goes on.
 #[derive(Clone, Debug)]
 pub(super) enum From {
@@ -52,6 +61,8 @@ pub(super) struct Possible {
     pub(super) from: From,
     /// It may have moved in dark time.
     pub(super) dark: bool,
+    /// What must be owed before, and what is owed after.
+    pub(super) owed: (Option<Owed>, Option<Owed>),
 }
 
 /// A figure and how it was shown.
