@@ -9,16 +9,19 @@
 //!  timeline/    a logger's records -> totals at each instant           pure: no I/O, no clock
 //!  reconcile/   totals, readings and fittings -> which count is true   pure: no I/O, no clock
 //!  due/         totals, fittings and limits -> hours and dates         pure: no I/O, no clock
+//!  life/        lives and failures -> limits, spares, ages             pure: no I/O, no clock
 //!  simulate/    the real firmware crate on a simulated board
 //!  output/      tables for people, versioned JSON for programs
 //! ```
 //!
-//! `timeline`, `reconcile` and `due` know no other room; shapes are converted at the doors, in `cmd`.
+//! `timeline`, `reconcile`, `due` and `life` know no other room's shapes but the timeline's; shapes are converted at the
+//! doors, in `cmd`.
 
 pub mod cli;
 pub mod cmd;
 pub mod due;
 pub mod error;
+pub mod life;
 pub mod link;
 pub mod output;
 pub mod reconcile;
