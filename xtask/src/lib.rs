@@ -5,6 +5,7 @@
 pub mod bench;
 pub mod firmware;
 pub mod no_panic;
+pub mod oracles;
 pub mod setup;
 pub mod sizes;
 pub mod soak;

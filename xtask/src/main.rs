@@ -37,7 +37,7 @@ enum Task {
     },
     /// Live thousands of hours on the emulated board under fast-forward, killed over and over, its flash carried over.
     Soak(xtask::soak::Soak),
-    /// Install what the firmware build and the emulator tests need, or say what is missing.
+    /// Install what the firmware build and the tests need, or say what is missing.
     Setup,
 }
 

@@ -1,4 +1,4 @@
-//! Packages that the firmware build and the emulator tests need.
+//! Packages that the firmware build, the emulator tests and the comparisons with Python's libraries need.
 
 use crate::{run, toolchain};
 use anyhow::{Context, Result, bail};
@@ -9,6 +9,9 @@ use std::process::Command;
 /// The emulator's program, and the package that has it.
 pub const EMULATOR: &str = "qemu-system-arm";
 
+/// The Python that tests compare with.
+const PYTHON: &str = "python3";
+
 /// Installs everything that is missing.
 ///
 /// # Errors
@@ -16,7 +19,12 @@ pub const EMULATOR: &str = "qemu-system-arm";
 pub fn all() -> Result<()> {
     let emulator = emulator()?;
     let toolchain = toolchain::find()?;
-    println!("emulator: {}\nfirmware compiler: {toolchain}", emulator.display());
+    let python = python()?;
+    println!(
+        "emulator: {}\nfirmware compiler: {toolchain}\npython: {}",
+        emulator.display(),
+        python.display()
+    );
     Ok(())
 }
 
@@ -30,6 +38,27 @@ pub fn emulator() -> Result<PathBuf> {
     }
     on_path(EMULATOR)
         .with_context(|| format!("{EMULATOR} is not on the PATH though its package is installed"))
+}
+
+/// A Python that can make virtual environments, installed if need be.
+///
+/// # Errors
+/// It is missing and cannot be installed from here.
+pub fn python() -> Result<PathBuf> {
+    // Debian keeps what a virtual environment needs in a package of its own.
+    let complete = |python: &PathBuf| {
+        let tried = Command::new(python).args(["-c", "import venv, ensurepip"]).output();
+        tried.is_ok_and(|output| output.status.success())
+    };
+    if !on_path(PYTHON).is_some_and(|python| complete(&python)) {
+        debian_packages(&[PYTHON, "python3-venv"])?;
+    }
+    on_path(PYTHON).filter(complete).with_context(|| {
+        format!(
+            "the {PYTHON} on the PATH cannot make virtual environments though {PYTHON} and python3-venv are installed: \
+             another Python stands before the system's on the PATH; complete that one or take it off"
+        )
+    })
 }
 
 /// Installs Debian packages where that is possible without asking: on Debian, as root.
