@@ -100,8 +100,10 @@ def curves():
         fitted = KaplanMeierFitter(alpha=0.1).fit(left, failed, entry=entered)
         table = fitted.survival_function_.join(fitted.confidence_interval_)
         steps = [[float(age), *map(float, row)] for age, row in zip(table.index, table.to_numpy())]
-        risk = fitted.event_table["at_risk"]
-        yield {"seed": seed, "lives": lives, "steps": steps, "at_risk": [[float(a), int(n)] for a, n in risk.items()]}
+        # The table counts those who enter at an age among those at risk there; the estimate does not.
+        risk = fitted.event_table["at_risk"] - fitted.event_table["entrance"]
+        at_risk = [[float(age), int(count)] for age, count in risk.items()]
+        yield {"seed": seed, "lives": lives, "steps": steps, "at_risk": at_risk}
 
 
 def distributions():
