@@ -1,6 +1,9 @@
-//! `cargo xtask bench journal`: the journal and its peers, on one workload, in one run.
+//! `cargo xtask bench`: something of ours and its peers, on one workload, in one run.
 //!
 //! ```text
+//!   life      Weibull fits per second, here and in Python
+//!
+//!   journal:
 //!   here      bench/run, built for this machine: bytes, erases, reads, time, cuts
 //!   core      bench/image, one store each, linked for the boards' core: code bytes; in the emulator: instructions
 //!   table     both, side by side; or as JSON
@@ -8,6 +11,7 @@
 
 mod core;
 mod here;
+mod life;
 mod table;
 
 use anyhow::Result;
@@ -26,14 +30,26 @@ pub enum Bench {
         #[arg(long)]
         json: bool,
     },
+    /// Weibull fits per second, beside Python's libraries.
+    Life {
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
 }
 
 /// Measures and prints.
 ///
 /// # Errors
-/// The bench does not build, or there is no compiler for the boards' core.
+/// The bench does not build, or there is no compiler for the boards' core, or no Python with its libraries.
 pub fn run(bench: Bench) -> Result<()> {
-    let Bench::Journal { quick, json } = bench;
+    match bench {
+        Bench::Journal { quick, json } => journal(quick, json),
+        Bench::Life { json } => life::run(json),
+    }
+}
+
+fn journal(quick: bool, json: bool) -> Result<()> {
     let here = here::measure(quick)?;
     let core = core::measure(here.rows.iter().map(|row| row.store.as_str()))?;
     if json {

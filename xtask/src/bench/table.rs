@@ -203,7 +203,7 @@ fn figure(value: Option<f64>, digits: usize, ours: Option<f64>) -> String {
 }
 
 /// A ratio to two digits that count, as long as it is small.
-fn ratio(ratio: f64) -> String {
+pub(super) fn ratio(ratio: f64) -> String {
     match ratio {
         small if small < 1.995 => format!("{small:.2}"),
         middling if middling < 9.95 => format!("{middling:.1}"),
@@ -211,7 +211,8 @@ fn ratio(ratio: f64) -> String {
     }
 }
 
-fn thousands(value: f64, digits: usize) -> String {
+/// A figure with its digits in groups.
+pub(super) fn thousands(value: f64, digits: usize) -> String {
     let text = format!("{value:.digits$}");
     let (whole, rest) = text.split_once('.').map_or((text.as_str(), ""), |(whole, rest)| (whole, rest));
     let mut out = String::new();
