@@ -12,6 +12,7 @@
 //! The shortest path through such differences is the tightest upper bound, and the longest the lower.
 
 use super::chain::{Edge, shown};
+use super::counter::Fit;
 use super::counters::Told;
 use super::events::Event;
 use super::extract::Draft;
@@ -24,6 +25,8 @@ use halfglass_protocol::config::Role;
 
 /// What is less likely than this does not widen a figure.
 const NEGLIGIBLE: f64 = 0.003;
+/// A fault of the line that is less likely than this does not widen a figure: it is a sum over many stretches.
+const FAULT_NEGLIGIBLE: f64 = 0.01;
 /// How far the written time of a reading may be off before it would be noticed, in hours.
 const TIME_OFF_H: f64 = 0.6;
 
@@ -65,7 +68,12 @@ pub(super) fn parts(
             .find(|one| one.radar == at && one.stranger.is_none() && one.counter.role == part.ages_by);
         let zero_at = fitting.zeroed_at.unwrap_or(fitting.at);
         let fit = fitted(radar, fitting, own);
-        let since = Since { watch, role: part.ages_by, fed: radar.fed_from_radar, fit };
+        let is_fault = |draft: &&Draft| {
+            let kind = matches!(draft.kind, Kind::LineDead | Kind::LineStuck | Kind::LineIntermittent);
+            kind && draft.radar == at && draft.line == Some(part.ages_by)
+        };
+        let faults = drafts.iter().filter(is_fault).collect();
+        let since = Since { watch, role: part.ages_by, fed: radar.fed_from_radar, fit, faults };
         let mut run = since.run(own, (fitting.id, zero_at), facts.as_of_ms);
         if drafts
             .iter()
@@ -124,6 +132,8 @@ struct Since<'a> {
     role: Role,
     fed: bool,
     fit: When,
+    /// Faults of the line that were found.
+    faults: Vec<&'a Draft>,
 }
 
 impl Since<'_> {
@@ -239,21 +249,17 @@ impl Since<'_> {
         let (from, to) = (instants[a].0, instants[b].0);
         let moves = Moves::between(self.watch, self.role, &[], &self.watch.mark(from), &self.watch.mark(to));
         let (mut low, mut high) = moves.range(Law::Own, Fault::None, true);
-        let mut faulty = false;
-        if let Some(told) = told {
-            let (under, over) = fault_shares(told, from, to);
-            if under > NEGLIGIBLE || moves.under_breach_h > 0.2 {
-                high = high.max(moves.range(Law::Own, Fault::Under, true).1);
-                faulty = true;
-            }
-            if over > NEGLIGIBLE || moves.over_breach_h > 0.2 {
-                low = low.min(moves.range(Law::Own, Fault::Over, true).0);
-                faulty = true;
-            }
-        } else if moves.under_breach_h > 0.2 || moves.over_breach_h > 0.2 {
+        let (mut under, mut over) = told.map_or((0.0, 0.0), |told| fault_shares(told, from, to));
+        for draft in self.faults.iter().filter(|d| d.from_ms <= to.hi_ms && from.lo_ms <= d.to_ms) {
+            if draft.kind == Kind::LineStuck { over = 1.0 } else { under = 1.0 }
+        }
+        if under > FAULT_NEGLIGIBLE {
             high = high.max(moves.range(Law::Own, Fault::Under, true).1);
+        }
+        if over > FAULT_NEGLIGIBLE {
             low = low.min(moves.range(Law::Own, Fault::Over, true).0);
         }
+        let faulty = under.max(over) > FAULT_NEGLIGIBLE;
         bounds.push(Bound { from: a, to: b, low, high });
         faulty
     }
@@ -317,8 +323,9 @@ fn carries(told: &Told, edge: &Edge) -> bool {
 fn starts_at(told: &Told, edge: &Edge, fitting: i64) -> bool {
     let Some((j, _)) = edge.from else { return false };
     let i = edge.to.0;
-    let zeroed = told.counter.fits.iter().filter(|fit| fit.zeroed && told.counter.share_of(fit, j, i) > 0.99);
-    zeroed.last().is_some_and(|fit| fit.id == fitting) && undisturbed(told, j, i) > 1.0 - NEGLIGIBLE
+    let inside = |fit: &&Fit| fit.zeroed && told.counter.share_of(fit, j, i) > 0.99;
+    let last = told.counter.fits.iter().rfind(inside);
+    last.is_some_and(|fit| fit.id == fitting) && undisturbed(told, j, i) > 1.0 - NEGLIGIBLE
 }
 
 /// How likely a zeroing was done on another day than its fitting's.

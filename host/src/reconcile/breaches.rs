@@ -25,6 +25,12 @@ const WORTH_H: f64 = 0.2;
 const ALWAYS: f64 = 0.6;
 /// The needed line on for longer by less than this, against the other way round: they are exchanged.
 const REVERSED: f64 = 0.05;
+/// ... if it happens for more than this of the time that the needing line was on.
+const OFTEN: f64 = 0.25;
+/// A line that moved less than this from point to point stood still, in hours.
+const STILL_H: f64 = 0.02;
+/// Of the hours in breach, so many with the needed line still, and it was dead: a fault begins and ends within a day.
+const DEAD: f64 = 0.5;
 /// How likely the explanation by the shape of the breach is right.
 const LIKELY: f64 = 0.97;
 
@@ -34,6 +40,8 @@ struct Breach {
     needing_h: f64,
     needed_h: f64,
     needing_all_h: f64,
+    /// Of the hours of the needing line in breach, how many in stretches in which the needed one stood still.
+    dead_h: f64,
     /// By how much the needed line was on for longer than the needing one, as it should be.
     sound_h: f64,
     steady: bool,
@@ -51,10 +59,11 @@ pub(super) fn look(facts: &Facts, at: usize, drafts: &mut Vec<Draft>) {
         }
         let Some(breach) = measure(&radar.log.points, a, b) else { continue };
         let always = breach.needing_h > ALWAYS * breach.needing_all_h;
-        let reversed = breach.sound_h < REVERSED * breach.breach_h;
+        let reversed =
+            breach.sound_h < REVERSED * breach.breach_h && breach.needing_h > OFTEN * breach.needing_all_h;
         let (kind, line) = if always || reversed {
             (Kind::Wiring, needing)
-        } else if breach.needed_h < 0.05 * breach.needing_h {
+        } else if breach.dead_h > DEAD * breach.needing_h {
             (Kind::LineDead, needed)
         } else if breach.steady {
             (Kind::LineStuck, needing)
@@ -91,7 +100,7 @@ pub(super) fn look(facts: &Facts, at: usize, drafts: &mut Vec<Draft>) {
             continue;
         }
         if kind == Kind::Wiring {
-            // Counters that seem to follow the other line, and lines that seem at fault, are its consequences.
+            // What counters seem to do when held against the wrong line is its consequence, until the wiring is put right.
             let consequence = |draft: &Draft| {
                 draft.radar == at
                     && matches!(
@@ -101,6 +110,10 @@ pub(super) fn look(facts: &Facts, at: usize, drafts: &mut Vec<Draft>) {
                             | Kind::LineDead
                             | Kind::LineStuck
                             | Kind::LineIntermittent
+                            | Kind::Misread
+                            | Kind::CounterExchanged
+                            | Kind::DarkGap
+                            | Kind::FittingMisdated
                     )
                     && (draft.line == Some(needing) || draft.line == Some(needed))
             };
@@ -149,6 +162,7 @@ fn measure(points: &[Point], a: usize, b: usize) -> Option<Breach> {
         needing_h: 0.0,
         needed_h: 0.0,
         needing_all_h: 0.0,
+        dead_h: 0.0,
         sound_h: 0.0,
         steady: true,
         from_ms: i64::MAX,
@@ -166,6 +180,9 @@ fn measure(points: &[Point], a: usize, b: usize) -> Option<Breach> {
         found.breach_h += over_h;
         found.needing_h += needing_h;
         found.needed_h += needed_h;
+        if needed_h < STILL_H {
+            found.dead_h += needing_h;
+        }
         let powered_h = hours(before.at.best_ms(), after.at.best_ms()) - after.dark_h;
         // Its first and last day may be parts of a day.
         found.steady &= needing_h >= 0.98 * powered_h || over_h < 0.1 * found.breach_h;

@@ -79,16 +79,19 @@ fn a_case_worked_by_hand() {
     assert!((share(Event::Exchanged) - 0.1692).abs() < 0.01, "{}", share(Event::Exchanged));
 }
 
+/// A history: figures, their states and what happened before them; and the logarithm of its weight.
+type History = (f64, Vec<(usize, State, Event)>);
+
 /// Every history, one by one: no joining, and no dropping but of single ways beyond e^20 against the likeliest that
 /// leaves the same state.
-fn enumerate(counter: &Counter) -> Vec<(f64, Vec<(usize, State, Event)>)> {
+fn enumerate(counter: &Counter) -> Vec<History> {
     fn go(
         counter: &Counter,
         j: usize,
         state: State,
         log_total: f64,
         path: &[(usize, State, Event)],
-        all: &mut Vec<(f64, Vec<(usize, State, Event)>)>,
+        all: &mut Vec<History>,
     ) {
         let n = counter.seen.len();
         let stretches = Stretches::new(counter);

@@ -371,9 +371,11 @@ fn under_kind(told: &Told, j: usize, i: usize) -> Kind {
 fn longest_flat(told: &Told, a: When, b: When) -> (f64, Option<(i64, i64)>) {
     let counter = &told.counter;
     let Some(own) = place(counter.role) else { return (0.0, None) };
+    // A line that is never on without this one shows best that this one was dead.
     let other = match counter.role {
         Role::Transmit => [Role::Heater, Role::Supply],
-        _ => [Role::Supply, Role::Heater],
+        Role::Supply => [Role::Heater, Role::Transmit],
+        _ => [Role::Transmit, Role::Supply],
     };
     let other = other.into_iter().find(|role| *role != counter.role && counter.watch.has(*role));
     let other = other.and_then(place);
