@@ -10,4 +10,5 @@ pub mod hurts;
 pub mod model;
 pub mod qemu;
 pub mod schema;
+pub mod scenario;
 pub mod suites;
