@@ -25,6 +25,7 @@ Examples:
   halfglass --ship calder-sound pull          find the logger, bring its log into the folder
   halfglass --ship calder-sound reconcile     which count is true, and why sources differ
   halfglass --ship calder-sound due           which part is due when
+  halfglass --ship calder-sound plan          in which port it is renewed
 
 Exit codes: 0 fine, 1 findings or overdue parts under --check, 2 usage or bad input, 3 no logger reached.";
 
@@ -47,6 +48,8 @@ pub enum Command {
     Due(cmd::due::Args),
     /// Say which count is true, and why sources differ
     Reconcile(cmd::reconcile::Args),
+    /// Say in which port each part is renewed, and why there
+    Plan(cmd::plan::Args),
     /// Run the real firmware on a timeline of lines, and write the dump that a pull would have written
     Simulate(cmd::simulate::Args),
     /// Print the JSON Schema of an answer
@@ -67,6 +70,7 @@ pub fn main() -> ExitCode {
         Command::Due(args) => cmd::due::run(&cli.ship, args),
         Command::Reconcile(args) => cmd::reconcile::run(&cli.ship, args),
         Command::Schema(args) => cmd::schema::run(args),
+        Command::Plan(args) => cmd::plan::run(&cli.ship, args),
         Command::Simulate(args) => cmd::simulate::run(args),
     };
     match outcome {

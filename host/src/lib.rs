@@ -10,12 +10,13 @@
 //!  reconcile/   totals, readings and fittings -> which count is true   pure: no I/O, no clock
 //!  due/         totals, fittings and limits -> hours and dates         pure: no I/O, no clock
 //!  life/        lives and failures -> limits, spares, ages             pure: no I/O, no clock
+//!  plan/        dues, windows, spares -> where each part is renewed    pure: no I/O, no clock
 //!  simulate/    the real firmware crate on a simulated board
 //!  output/      tables for people, versioned JSON for programs
 //! ```
 //!
-//! `timeline`, `reconcile`, `due` and `life` know no other room's shapes but the timeline's; shapes are converted at the
-//! doors, in `cmd`.
+//! `timeline`, `reconcile`, `due`, `life` and `plan` know no other room's shapes but the timeline's; shapes are converted
+//! at the doors, in `cmd`.
 
 pub mod cli;
 pub mod cmd;
@@ -24,6 +25,7 @@ pub mod error;
 pub mod life;
 pub mod link;
 pub mod output;
+pub mod plan;
 pub mod reconcile;
 pub mod ship;
 pub mod simulate;

@@ -8,6 +8,7 @@ pub mod frozen;
 pub mod hits;
 pub mod hurts;
 pub mod model;
+pub mod planning;
 pub mod qemu;
 pub mod schema;
 pub mod scenario;

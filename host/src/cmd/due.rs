@@ -36,7 +36,7 @@ pub struct Args {
 }
 
 /// Which futures are drawn. Any number does; the same number gives the same dates every time.
-const SEED: u64 = 1;
+pub(super) const SEED: u64 = 1;
 
 /// Runs it.
 ///
@@ -85,7 +85,7 @@ fn text(settings: &Settings, folder: &Folder, as_of_ms: i64, answers: &[due::Ans
     output::due::text(&settings.ship, as_of_ms, answers)
 }
 
-fn question(radar: &Radar, part: &Part, fittings: &[Kept<Fitting>], as_of_ms: i64) -> Question {
+pub(super) fn question(radar: &Radar, part: &Part, fittings: &[Kept<Fitting>], as_of_ms: i64) -> Question {
     let own = |fit: &&Fitting| fit.radar == part.radar && fit.part == part.name && fit.at.lo_ms() <= as_of_ms;
     let fitting = fittings.iter().map(|kept| &kept.fact).filter(own).max_by_key(|fit| fit.at_ms());
     Question {

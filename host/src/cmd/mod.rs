@@ -6,6 +6,7 @@ mod door;
 pub mod due;
 pub mod import;
 pub mod init;
+pub mod plan;
 pub mod pull;
 pub mod reconcile;
 pub mod schema;

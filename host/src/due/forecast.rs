@@ -56,6 +56,8 @@ pub struct Forecast {
     pub p50_ms: Option<i64>,
     /// Nine in ten are.
     pub p90_ms: Option<i64>,
+    /// By each instant one more of a hundred futures has reached it; those that do not within the horizon are missing.
+    pub percentiles_ms: Vec<i64>,
     /// The limit that comes first, mostly.
     pub limited_by: Option<LimitedBy>,
     /// Why there is no date.
@@ -77,7 +79,15 @@ pub fn forecast(ask: &Ask<'_>) -> Forecast {
         return by_use(ask);
     }
     let at = Some(expiry);
-    Forecast { p10_ms: at, p50_ms: at, p90_ms: at, limited_by: Some(LimitedBy::Months), why_not: None }
+    let limited_by = Some(LimitedBy::Months);
+    Forecast {
+        p10_ms: at,
+        p50_ms: at,
+        p90_ms: at,
+        percentiles_ms: vec![expiry; 100],
+        limited_by,
+        why_not: None,
+    }
 }
 
 fn by_use(ask: &Ask<'_>) -> Forecast {
@@ -131,7 +141,9 @@ fn by_use(ask: &Ask<'_>) -> Forecast {
     let p50_ms = quantile(5);
     let why_not =
         p50_ms.is_none().then(|| "at this usage the limit is not reached within 60 years".to_owned());
-    Forecast { p10_ms: quantile(1), p50_ms, p90_ms: quantile(9), limited_by, why_not }
+    let percentiles = (1..=100).map_while(|share| dates.get((FUTURES * share / 100).saturating_sub(1)));
+    let percentiles_ms = percentiles.map(|(at, _)| *at).collect();
+    Forecast { p10_ms: quantile(1), p50_ms, p90_ms: quantile(9), percentiles_ms, limited_by, why_not }
 }
 
 fn later(from_ms: i64, days: f64) -> i64 {
@@ -248,6 +260,7 @@ mod tests {
         let ten = Some(10 * DAY_MS);
         assert_eq!((forecast.p10_ms, forecast.p50_ms, forecast.p90_ms), (ten, ten, ten));
         assert_eq!(forecast.limited_by, Some(LimitedBy::Hours));
+        assert_eq!(forecast.percentiles_ms, [10 * DAY_MS; 100]);
     }
 
     /// By hand: 20 days at sea of 24 h, 10 in port of 0 h: 16 h a day on the whole, 1,600 h are 100 days.
@@ -257,6 +270,11 @@ mod tests {
         let forecast = forecast(&ask(&history, 0.0, 1_600.0));
         let day = |at: Option<i64>| at.unwrap() as f64 / DAY_MS as f64;
         assert!((day(forecast.p50_ms) - 100.0).abs() < 10.0, "{}", day(forecast.p50_ms));
+        let percentile = |share: usize| Some(forecast.percentiles_ms[share - 1]);
+        assert_eq!(
+            (percentile(10), percentile(50), percentile(90)),
+            (forecast.p10_ms, forecast.p50_ms, forecast.p90_ms)
+        );
         let band = day(forecast.p90_ms) - day(forecast.p10_ms);
         assert!(band > 5.0 && band < 60.0, "{band}");
     }

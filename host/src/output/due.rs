@@ -170,6 +170,7 @@ mod tests {
                 p10_ms: Some(1_772_352_000_000),
                 p50_ms: Some(1_772_952_000_000),
                 p90_ms: None,
+                percentiles_ms: vec![1_772_352_000_000],
                 limited_by: Some(LimitedBy::Hours),
                 why_not: None,
             },

@@ -1,6 +1,7 @@
 //! How answers look: tables for people, versioned JSON for programs.
 
 pub mod due;
+pub mod plan;
 pub mod progress;
 pub mod reconcile;
 pub mod show;

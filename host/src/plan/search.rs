@@ -1,0 +1,350 @@
+//! The best of all combinations of the units' ways.
+
+use super::Problem;
+use super::assign::assign;
+use super::fit::{Load, holds};
+use super::options::Options;
+use super::units::{self, Pattern, Unit};
+use super::value::Value;
+use std::ops::Add;
+
+/// After so many steps of branch and bound the best plan found so far is given.
+pub const NODES_MAX: usize = 200_000;
+
+/// With more ways than this in all, the bound does not look at which windows are taken.
+const LOOKED_AT_MAX: usize = 4_000;
+
+/// A plan: which choice each work takes.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Solution {
+    pub(super) picks: Vec<usize>,
+    pub(super) value: Value,
+    /// No other is better.
+    pub(super) exact: bool,
+}
+
+pub(super) fn solve(problem: &Problem, options: &[Options]) -> Solution {
+    let radars = problem.radars();
+    let lean = units::lean(problem, options, &radars);
+    let mut exact = lean.iter().all(|unit| unit.whole);
+    let mut picks: Vec<usize> = options.iter().map(|own| own.choices.len().saturating_sub(1)).collect();
+    for group in groups(lean) {
+        let found = best(problem, options, &group, false);
+        exact &= found.exact;
+        found.apply(&group, &mut picks);
+    }
+    let value = worth(problem, options, &picks);
+    if let Some(value) = value {
+        return Solution { picks, value, exact };
+    }
+    // Two radars were put where there is room for one of them.
+    let all: Vec<Unit> =
+        (0..).zip(&radars).map(|(radar, works)| units::all(problem, options, radar, works)).collect();
+    let found = best(problem, options, &all, true);
+    let exact = found.exact && all.iter().all(|unit| unit.whole);
+    found.apply(&all, &mut picks);
+    let value = worth(problem, options, &picks).unwrap_or(Value::WORST);
+    Solution { picks, value, exact }
+}
+
+/// What a plan is worth; `None` if a window does not hold what is planned for it.
+pub(super) fn worth(problem: &Problem, options: &[Options], picks: &[usize]) -> Option<Value> {
+    let mut value = Value::NOTHING;
+    let mut loads: Vec<Vec<Load>> = vec![Vec::new(); problem.windows.len()];
+    let radars = problem.radars();
+    for (radar, works) in radars.iter().enumerate() {
+        for work in works {
+            let own = options.get(*work)?;
+            let choice = own.choices.get(*picks.get(*work)?)?;
+            value += choice.cost;
+            if let Some(here) = choice.window.and_then(|window| loads.get_mut(window)) {
+                here.push(own.load(problem.works.get(*work)?, radar, choice));
+            }
+        }
+    }
+    for (window, loads) in problem.windows.iter().zip(&loads).filter(|(_, loads)| !loads.is_empty()) {
+        let mut opened: Vec<usize> = loads.iter().map(|load| load.radar).collect();
+        opened.sort_unstable();
+        opened.dedup();
+        let opened = i64::try_from(opened.len()).unwrap_or(i64::MAX);
+        value += Value { both: opened - 1, isolations: opened, ..Value::NOTHING };
+        if loads.len() > 1 && !holds(window, loads) {
+            return None;
+        }
+    }
+    Some(value)
+}
+
+/// Units that share windows, directly or through others.
+fn groups(units: Vec<Unit>) -> Vec<Vec<Unit>> {
+    let mut groups: Vec<(Vec<usize>, Vec<Unit>)> = Vec::new();
+    for unit in units {
+        let mut own: Vec<usize> = unit.patterns.iter().flat_map(|pattern| pattern.windows.clone()).collect();
+        own.sort_unstable();
+        own.dedup();
+        let mut members = vec![unit];
+        let mut apart = Vec::new();
+        for (windows, units) in groups {
+            if windows.iter().any(|window| own.binary_search(window).is_ok()) {
+                own.extend(windows);
+                own.sort_unstable();
+                own.dedup();
+                members.extend(units);
+            } else {
+                apart.push((windows, units));
+            }
+        }
+        apart.push((own, members));
+        groups = apart;
+    }
+    groups.into_iter().map(|(_, units)| units).collect()
+}
+
+/// A pattern for each unit.
+struct Found {
+    patterns: Vec<usize>,
+    exact: bool,
+}
+
+impl Found {
+    fn apply(&self, units: &[Unit], picks: &mut [usize]) {
+        for (unit, at) in units.iter().zip(&self.patterns) {
+            let Some(pattern) = unit.patterns.get(*at) else { continue };
+            for (work, choice) in &pattern.picks {
+                if let Some(pick) = picks.get_mut(*work) {
+                    *pick = *choice;
+                }
+            }
+        }
+    }
+}
+
+/// The best patterns. `room`: radars that share a window must fit into it.
+fn best(problem: &Problem, options: &[Options], units: &[Unit], room: bool) -> Found {
+    let mut board = Board::new(problem, options, room);
+    let mut least = Value::NOTHING;
+    let mut first = board.descend(units);
+    if !room && let Some(assignment) = assign(units) {
+        let single = units.iter().flat_map(|unit| &unit.patterns).all(|pattern| pattern.windows.len() <= 1);
+        least = assignment.value;
+        if single {
+            return Found { patterns: assignment.patterns, exact: true };
+        }
+        let value = board.value(units, &assignment.patterns);
+        if value < first.1 {
+            first = (assignment.patterns, value);
+        }
+    }
+    let mut order: Vec<usize> = (0..units.len()).collect();
+    order.sort_by_key(|at| units.get(*at).map(|unit| unit.patterns.len()));
+    let ordered: Vec<&Unit> = order.iter().filter_map(|at| units.get(*at)).collect();
+    let cheapest = |unit: &&Unit| unit.patterns.first().map_or(Value::NOTHING, |pattern| pattern.cost);
+    let mut rest = vec![Value::NOTHING; ordered.len() + 1];
+    for at in (0..ordered.len()).rev() {
+        rest[at] = rest[at + 1] + ordered.get(at).map_or(Value::NOTHING, cheapest);
+    }
+    let ways: usize = ordered.iter().map(|unit| unit.patterns.len()).sum();
+    let (patterns, value) = first;
+    let mut search = Search {
+        board,
+        rest,
+        looks: ways <= LOOKED_AT_MAX,
+        least,
+        best: order.iter().filter_map(|at| patterns.get(*at).copied()).collect(),
+        best_value: value,
+        now: Vec::new(),
+        nodes: 0,
+        units: ordered,
+    };
+    search.go(Value::NOTHING);
+    let mut patterns = vec![0; units.len()];
+    for (at, pattern) in order.iter().zip(&search.best) {
+        patterns[*at] = *pattern;
+    }
+    Found { patterns, exact: search.nodes < NODES_MAX || search.best_value == least }
+}
+
+/// Which radars are opened where, as far as it is decided.
+struct Board<'a> {
+    problem: &'a Problem,
+    options: &'a [Options],
+    room: bool,
+    opened: Vec<i64>,
+    loads: Vec<Vec<Load>>,
+}
+
+impl<'a> Board<'a> {
+    fn new(problem: &'a Problem, options: &'a [Options], room: bool) -> Board<'a> {
+        let windows = problem.windows.len();
+        Board { problem, options, room, opened: vec![0; windows], loads: vec![Vec::new(); windows] }
+    }
+
+    /// What a pattern adds to what is decided.
+    fn cost(&self, pattern: &Pattern) -> Value {
+        let taken = |window: &&usize| self.opened.get(**window).is_some_and(|radars| *radars > 0);
+        let both = pattern.windows.iter().filter(taken).count();
+        pattern.cost + Value::both(i64::try_from(both).unwrap_or(i64::MAX))
+    }
+
+    fn takes(&self, unit: &Unit, pattern: &Pattern, window: usize) -> Vec<Load> {
+        let here = |(work, at): &&(usize, usize)| {
+            let choice = self.options.get(*work).and_then(|own| own.choices.get(*at));
+            choice.is_some_and(|choice| choice.window == Some(window))
+        };
+        let picks: Vec<(usize, usize)> = pattern.picks.iter().filter(here).copied().collect();
+        units::loads(self.problem, self.options, unit.radar, &picks)
+    }
+
+    fn fits(&self, unit: &Unit, pattern: &Pattern) -> bool {
+        !self.room
+            || pattern.windows.iter().all(|at| {
+                let (Some(window), Some(loads)) = (self.problem.windows.get(*at), self.loads.get(*at)) else {
+                    return false;
+                };
+                loads.is_empty() || holds(window, &[loads.clone(), self.takes(unit, pattern, *at)].concat())
+            })
+    }
+
+    fn place(&mut self, unit: &Unit, pattern: &Pattern) {
+        for window in &pattern.windows {
+            if let Some(radars) = self.opened.get_mut(*window) {
+                *radars += 1;
+            }
+            if self.room {
+                let takes = self.takes(unit, pattern, *window);
+                if let Some(loads) = self.loads.get_mut(*window) {
+                    loads.extend(takes);
+                }
+            }
+        }
+    }
+
+    fn lift(&mut self, unit: &Unit, pattern: &Pattern) {
+        for window in &pattern.windows {
+            if let Some(radars) = self.opened.get_mut(*window) {
+                *radars -= 1;
+            }
+            if let Some(loads) = self.loads.get_mut(*window) {
+                loads.retain(|load| load.radar != unit.radar);
+            }
+        }
+    }
+
+    /// The cheapest pattern that there is room for.
+    fn cheapest(&self, unit: &Unit) -> Option<usize> {
+        let fitting = unit.patterns.iter().enumerate().filter(|(_, pattern)| self.fits(unit, pattern));
+        fitting.min_by_key(|(_, pattern)| self.cost(pattern)).map(|(at, _)| at)
+    }
+
+    /// A good plan to begin with: each unit takes what is cheapest beside those before it, then each thinks again until
+    /// none changes its mind.
+    fn descend(&mut self, units: &[Unit]) -> (Vec<usize>, Value) {
+        let mut patterns: Vec<Option<usize>> = vec![None; units.len()];
+        let mut changed = true;
+        // Every change is for the better, so this ends; the bound is for safety.
+        for _ in 0..100 {
+            if !changed {
+                break;
+            }
+            changed = false;
+            for (unit, chosen) in units.iter().zip(&mut patterns) {
+                let now = chosen.and_then(|at| unit.patterns.get(at));
+                if let Some(pattern) = now {
+                    self.lift(unit, pattern);
+                }
+                let new = self.cheapest(unit);
+                let worth = |at: Option<usize>| at.and_then(|at| unit.patterns.get(at)).map(|p| self.cost(p));
+                if new.is_some() && (chosen.is_none() || worth(new) < worth(*chosen)) {
+                    *chosen = new;
+                    changed = true;
+                }
+                if let Some(pattern) = chosen.and_then(|at| unit.patterns.get(at)) {
+                    self.place(unit, pattern);
+                }
+            }
+        }
+        for (unit, chosen) in units.iter().zip(&patterns) {
+            if let Some(pattern) = chosen.and_then(|at| unit.patterns.get(at)) {
+                self.lift(unit, pattern);
+            }
+        }
+        let patterns: Vec<usize> = patterns.into_iter().map(|chosen| chosen.unwrap_or(0)).collect();
+        let value = self.value(units, &patterns);
+        (patterns, value)
+    }
+
+    /// What patterns cost together.
+    fn value(&mut self, units: &[Unit], patterns: &[usize]) -> Value {
+        let chosen =
+            || units.iter().zip(patterns).filter_map(|(unit, at)| Some((unit, unit.patterns.get(*at)?)));
+        let mut value = Value::NOTHING;
+        for (unit, pattern) in chosen() {
+            value += self.cost(pattern);
+            self.place(unit, pattern);
+        }
+        for (unit, pattern) in chosen() {
+            self.lift(unit, pattern);
+        }
+        value
+    }
+}
+
+/// Branch and bound, unit after unit, depth first.
+struct Search<'a> {
+    board: Board<'a>,
+    units: Vec<&'a Unit>,
+    /// What the units from each on cost at least.
+    rest: Vec<Value>,
+    looks: bool,
+    /// No plan costs less.
+    least: Value,
+    best: Vec<usize>,
+    best_value: Value,
+    now: Vec<usize>,
+    nodes: usize,
+}
+
+impl Search<'_> {
+    fn go(&mut self, so_far: Value) {
+        let depth = self.now.len();
+        let Some(unit) = self.units.get(depth).copied() else {
+            if so_far < self.best_value {
+                self.best_value = so_far;
+                self.best.clone_from(&self.now);
+            }
+            return;
+        };
+        for (at, pattern) in unit.patterns.iter().enumerate() {
+            if self.nodes >= NODES_MAX || self.best_value == self.least {
+                return;
+            }
+            let rest = self.rest.get(depth + 1).copied().unwrap_or(Value::NOTHING);
+            if so_far + pattern.cost + rest >= self.best_value {
+                // The patterns behind it cost no less.
+                return;
+            }
+            let cost = self.board.cost(pattern);
+            if so_far + cost + rest >= self.best_value || !self.board.fits(unit, pattern) {
+                continue;
+            }
+            self.nodes += 1;
+            self.board.place(unit, pattern);
+            if so_far + cost + self.at_least(depth + 1, rest) < self.best_value {
+                self.now.push(at);
+                self.go(so_far + cost);
+                self.now.pop();
+            }
+            self.board.lift(unit, pattern);
+        }
+    }
+
+    /// What the units that are not decided cost at least beside those that are.
+    fn at_least(&self, depth: usize, rest: Value) -> Value {
+        if !self.looks {
+            return rest;
+        }
+        let cost = |unit: &&Unit| unit.patterns.iter().map(|pattern| self.board.cost(pattern)).min();
+        let units = self.units.get(depth..).unwrap_or_default();
+        units.iter().filter_map(cost).fold(Value::NOTHING, Add::add)
+    }
+}
