@@ -106,7 +106,7 @@ fn noons(fact: &WindowFact, clock: &Clock) -> Option<Vec<i64>> {
         |day: i64| clock.moment(&format!("{}T12:00", time::date(from_ms.saturating_add(day * DAY_MS))));
     let found: Vec<_> = (-1..=days + 2).map(noon).collect();
     let known = found.iter().any(std::result::Result::is_ok);
-    let exact = found.into_iter().flatten().filter(|noon| noon.is_exact()).map(|noon| noon.best_ms());
+    let exact = found.into_iter().flatten().filter(|noon| noon.is_exact()).map(time::Moment::best_ms);
     known.then(|| exact.collect())
 }
 

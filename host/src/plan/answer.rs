@@ -19,6 +19,8 @@ pub struct Answer {
     pub works: Vec<Planned>,
     /// What it is worth.
     pub value: Value,
+    /// No plan is worth less than this. The same as `value`, or as near to it as is known.
+    pub least: Value,
     /// It is proven that no plan is better.
     pub exact: bool,
 }
@@ -124,15 +126,17 @@ pub struct Planned {
 }
 
 pub(super) fn answer(problem: &Problem, options: &[Options], solution: &Solution) -> Answer {
-    let write = Writer { problem, options, solution };
+    let write = Writer { problem, options, solution, radars: problem.radars() };
     let works = (0..problem.works.len()).filter_map(|at| write.planned(at)).collect();
-    Answer { works, value: solution.value, exact: solution.exact }
+    let least = if solution.exact { solution.value } else { solution.least };
+    Answer { works, value: solution.value, least, exact: solution.exact }
 }
 
 struct Writer<'a> {
     problem: &'a Problem,
     options: &'a [Options],
     solution: &'a Solution,
+    radars: Vec<Vec<usize>>,
 }
 
 impl Writer<'_> {
@@ -231,7 +235,11 @@ impl Writer<'_> {
     ) -> Option<i64> {
         let needed_ms = match (decision, choice.source, choice.window) {
             (Decision::Unknown, ..) => None,
-            (_, Source::Delivered(at), Some(_)) => self.problem.windows.get(at).map(|w| w.sure_from_ms),
+            // As late as it can still come into that window without keeping the work waiting longer than it must.
+            (_, Source::Delivered(at), Some(_)) => {
+                let window = self.problem.windows.get(at);
+                window.map(|window| window.sure_from_ms.max(self.spare_ready_ms(work)))
+            }
             (_, Source::Aboard, Some(_)) => None,
             _ if work.spare.is_some() => None,
             (Decision::Ask, ..) => ask.map(|(_, to_ms)| to_ms),
@@ -276,7 +284,9 @@ impl Writer<'_> {
         if let Some(pick) = picks.get_mut(at) {
             *pick = other;
         }
-        let Some(there) = worth(self.problem, self.options, &picks) else { return Worse::NoRoom };
+        let Some(there) = worth(self.problem, self.options, &self.radars, &picks) else {
+            return Worse::NoRoom;
+        };
         let (Some(planned), Some(choice)) = (own.choices.get(pick), own.choices.get(other)) else {
             return Worse::Nothing;
         };

@@ -6,6 +6,7 @@
 //! the day on which it began: the hours aloft of one radar fit into one day's light.
 
 use super::{Spare, Window, Work};
+use std::cmp::Reverse;
 
 pub(super) const HOUR_MS: f64 = 3_600_000.0;
 const DAY_MS: i64 = 86_400_000;
@@ -141,12 +142,12 @@ fn spare(windows: &[Window], at: usize, work: &Work, as_of_ms: i64) -> Result<(i
         let sure = window.chance.is_none_or(|chance| chance >= 1.0);
         window.deliver == Some(true) && there_ms < window.sure_to_ms && (*from == at || before && sure)
     };
-    let first = windows
-        .iter()
-        .enumerate()
-        .filter(delivers)
-        .map(|(from, window)| (window.sure_from_ms.max(there_ms), from));
-    match first.min() {
+    // Of those that let the work begin first the latest, so that the order can wait longest.
+    let begin_ms = window.sure_from_ms.max(as_of_ms);
+    let first = windows.iter().enumerate().filter(delivers).min_by_key(|(from, deliverer)| {
+        (deliverer.sure_from_ms.max(there_ms).max(begin_ms), Reverse(deliverer.sure_from_ms), *from)
+    });
+    match first.map(|(from, deliverer)| (deliverer.sure_from_ms.max(there_ms), from)) {
         Some((there_ms, from)) => Ok((there_ms, Source::Delivered(from))),
         None if window.deliver == Some(true) => Err(Why::SpareTooLate { there_ms }),
         None => Err(Why::NoSpare),
@@ -181,8 +182,8 @@ pub(super) fn holds(window: &Window, loads: &[Load]) -> bool {
     let Some(daylight_h) = window.daylight_h else { return false };
     let ready_ms = radars.iter().filter(|radar| radar.aloft_ms > 0).map(|radar| radar.ready_ms).max();
     let mut days = light(window, daylight_h, ready_ms.unwrap_or(window.sure_from_ms));
-    aloft.sort_unstable_by_key(|ms| std::cmp::Reverse(*ms));
-    days.sort_unstable_by_key(|ms| std::cmp::Reverse(*ms));
+    aloft.sort_unstable_by_key(|ms| Reverse(*ms));
+    days.sort_unstable_by_key(|ms| Reverse(*ms));
     // More days than works help no more than as many: the longest are the ones to take.
     days.truncate(aloft.len());
     packs(&aloft, &mut days)

@@ -17,9 +17,11 @@
 //! over the ways, bounded from below by what each remaining radar costs at least, and by the assignment. Two radars that
 //! share a window must also fit into it one after the other; if the plan found does not, branch and bound goes over all ways.
 //!
-//! **What is small enough.** A ship with two radars of up to four works and forty windows is always solved exactly.
-//! Beyond 3,000,000 ways for one radar the dearest are left out, and beyond [`search::NODES_MAX`] steps the best plan found so far
-//! is given; the answer then says that it is not proven to be the best (`exact` is false).
+//! **What is small enough.** Branch and bound weighs at most [`WEIGHED_MAX`] ways, and of one radar at most 3,000,000 ways of
+//! spreading its works are looked at (four works over forty windows), 100,000 where radars vie for room. That is far more than a
+//! ship with two radars needs. Beyond it, the best plan found so far is given; the answer then says that it is not proven to be the
+//! best (`exact` is false), and what no plan can undercut (`least`). The same question always gives the same answer: the bound is
+//! on ways, not on time.
 
 mod answer;
 mod assign;
@@ -33,7 +35,7 @@ mod value;
 pub use answer::{Answer, Decision, Planned, Rejected, Stay, Worse, percent};
 pub use chance::Chance;
 pub use fit::Why;
-pub use search::NODES_MAX;
+pub use search::WEIGHED_MAX;
 pub use value::Value;
 
 use options::Options;

@@ -8,8 +8,11 @@ use super::units::{self, Pattern, Unit};
 use super::value::Value;
 use std::ops::Add;
 
-/// After so many steps of branch and bound the best plan found so far is given.
-pub const NODES_MAX: usize = 200_000;
+/// After so many ways weighed by branch and bound the best plan found so far is given.
+pub const WEIGHED_MAX: usize = 10_000_000;
+
+/// What it costs to see whether two radars have room in a window, in ways weighed.
+const ROOM_COSTS: usize = 20;
 
 /// With more ways than this in all, the bound does not look at which windows are taken.
 const LOOKED_AT_MAX: usize = 4_000;
@@ -19,6 +22,8 @@ const LOOKED_AT_MAX: usize = 4_000;
 pub(super) struct Solution {
     pub(super) picks: Vec<usize>,
     pub(super) value: Value,
+    /// No plan is worth less.
+    pub(super) least: Value,
     /// No other is better.
     pub(super) exact: bool,
 }
@@ -28,30 +33,36 @@ pub(super) fn solve(problem: &Problem, options: &[Options]) -> Solution {
     let lean = units::lean(problem, options, &radars);
     let mut exact = lean.iter().all(|unit| unit.whole);
     let mut picks: Vec<usize> = options.iter().map(|own| own.choices.len().saturating_sub(1)).collect();
+    let mut least = Value::NOTHING;
     for group in groups(lean) {
-        let found = best(problem, options, &group, false);
+        let found = best(problem, options, &group, None);
         exact &= found.exact;
+        least += found.least;
         found.apply(&group, &mut picks);
     }
-    let value = worth(problem, options, &picks);
-    if let Some(value) = value {
-        return Solution { picks, value, exact };
+    if let Some(value) = worth(problem, options, &radars, &picks) {
+        return Solution { picks, value, least, exact: exact || value == least };
     }
     // Two radars were put where there is room for one of them.
     let all: Vec<Unit> =
         (0..).zip(&radars).map(|(radar, works)| units::all(problem, options, radar, works)).collect();
-    let found = best(problem, options, &all, true);
-    let exact = found.exact && all.iter().all(|unit| unit.whole);
+    let found = best(problem, options, &all, Some((least, &picks)));
+    let whole = found.exact && all.iter().all(|unit| unit.whole);
     found.apply(&all, &mut picks);
-    let value = worth(problem, options, &picks).unwrap_or(Value::WORST);
-    Solution { picks, value, exact }
+    let value = worth(problem, options, &radars, &picks).unwrap_or(Value::WORST);
+    Solution { picks, value, least, exact: whole || value == least }
 }
 
 /// What a plan is worth; `None` if a window does not hold what is planned for it.
-pub(super) fn worth(problem: &Problem, options: &[Options], picks: &[usize]) -> Option<Value> {
+/// `radars`: the works of each.
+pub(super) fn worth(
+    problem: &Problem,
+    options: &[Options],
+    radars: &[Vec<usize>],
+    picks: &[usize],
+) -> Option<Value> {
     let mut value = Value::NOTHING;
     let mut loads: Vec<Vec<Load>> = vec![Vec::new(); problem.windows.len()];
-    let radars = problem.radars();
     for (radar, works) in radars.iter().enumerate() {
         for work in works {
             let own = options.get(*work)?;
@@ -103,6 +114,8 @@ fn groups(units: Vec<Unit>) -> Vec<Vec<Unit>> {
 /// A pattern for each unit.
 struct Found {
     patterns: Vec<usize>,
+    /// No patterns cost less together.
+    least: Value,
     exact: bool,
 }
 
@@ -119,16 +132,19 @@ impl Found {
     }
 }
 
-/// The best patterns. `room`: radars that share a window must fit into it.
-fn best(problem: &Problem, options: &[Options], units: &[Unit], room: bool) -> Found {
-    let mut board = Board::new(problem, options, room);
-    let mut least = Value::NOTHING;
-    let mut first = board.descend(units);
-    if !room && let Some(assignment) = assign(units) {
-        let single = units.iter().flat_map(|unit| &unit.patterns).all(|pattern| pattern.windows.len() <= 1);
+/// The best patterns. `room`: radars that share a window must fit into it; given are then what no plan undercuts, and the
+/// plan that was best without this, as each work's choice.
+fn best(problem: &Problem, options: &[Options], units: &[Unit], room: Option<(Value, &[usize])>) -> Found {
+    let mut board = Board::new(problem, options, room.is_some());
+    let mut first = board.descend(units, room.map_or(&[], |(_, picks)| picks));
+    let mut least = room.map_or(Value::NOTHING, |(least, _)| least);
+    if room.is_none()
+        && let Some(assignment) = assign(units)
+    {
         least = assignment.value;
+        let single = units.iter().flat_map(|unit| &unit.patterns).all(|pattern| pattern.windows.len() <= 1);
         if single {
-            return Found { patterns: assignment.patterns, exact: true };
+            return Found { patterns: assignment.patterns, least, exact: true };
         }
         let value = board.value(units, &assignment.patterns);
         if value < first.1 {
@@ -153,7 +169,7 @@ fn best(problem: &Problem, options: &[Options], units: &[Unit], room: bool) -> F
         best: order.iter().filter_map(|at| patterns.get(*at).copied()).collect(),
         best_value: value,
         now: Vec::new(),
-        nodes: 0,
+        weighed: 0,
         units: ordered,
     };
     search.go(Value::NOTHING);
@@ -161,7 +177,9 @@ fn best(problem: &Problem, options: &[Options], units: &[Unit], room: bool) -> F
     for (at, pattern) in order.iter().zip(&search.best) {
         patterns[*at] = *pattern;
     }
-    Found { patterns, exact: search.nodes < NODES_MAX || search.best_value == least }
+    let exact = search.weighed < WEIGHED_MAX || search.best_value == least;
+    let least = if exact { search.best_value } else { least };
+    Found { patterns, least, exact }
 }
 
 /// Which radars are opened where, as far as it is decided.
@@ -236,10 +254,20 @@ impl<'a> Board<'a> {
         fitting.min_by_key(|(_, pattern)| self.cost(pattern)).map(|(at, _)| at)
     }
 
-    /// A good plan to begin with: each unit takes what is cheapest beside those before it, then each thinks again until
-    /// none changes its mind.
-    fn descend(&mut self, units: &[Unit]) -> (Vec<usize>, Value) {
-        let mut patterns: Vec<Option<usize>> = vec![None; units.len()];
+    /// A good plan to begin with: each unit takes what `picks` say, if there is room, else what is cheapest beside those
+    /// before it; then each thinks again until none changes its mind.
+    fn descend(&mut self, units: &[Unit], picks: &[usize]) -> (Vec<usize>, Value) {
+        let told = |pattern: &Pattern| {
+            !picks.is_empty() && pattern.picks.iter().all(|(work, choice)| picks.get(*work) == Some(choice))
+        };
+        let mut patterns: Vec<Option<usize>> = Vec::with_capacity(units.len());
+        for unit in units {
+            let told = unit.patterns.iter().position(|pattern| told(pattern) && self.fits(unit, pattern));
+            if let Some(pattern) = told.and_then(|at| unit.patterns.get(at)) {
+                self.place(unit, pattern);
+            }
+            patterns.push(told);
+        }
         let mut changed = true;
         // Every change is for the better, so this ends; the bound is for safety.
         for _ in 0..100 {
@@ -301,7 +329,7 @@ struct Search<'a> {
     best: Vec<usize>,
     best_value: Value,
     now: Vec<usize>,
-    nodes: usize,
+    weighed: usize,
 }
 
 impl Search<'_> {
@@ -315,19 +343,25 @@ impl Search<'_> {
             return;
         };
         for (at, pattern) in unit.patterns.iter().enumerate() {
-            if self.nodes >= NODES_MAX || self.best_value == self.least {
+            if self.weighed >= WEIGHED_MAX || self.best_value == self.least {
                 return;
             }
+            self.weighed += 1;
             let rest = self.rest.get(depth + 1).copied().unwrap_or(Value::NOTHING);
             if so_far + pattern.cost + rest >= self.best_value {
                 // The patterns behind it cost no less.
                 return;
             }
             let cost = self.board.cost(pattern);
-            if so_far + cost + rest >= self.best_value || !self.board.fits(unit, pattern) {
+            if so_far + cost + rest >= self.best_value {
                 continue;
             }
-            self.nodes += 1;
+            if self.board.room {
+                self.weighed += ROOM_COSTS;
+                if !self.board.fits(unit, pattern) {
+                    continue;
+                }
+            }
             self.board.place(unit, pattern);
             if so_far + cost + self.at_least(depth + 1, rest) < self.best_value {
                 self.now.push(at);
@@ -339,12 +373,13 @@ impl Search<'_> {
     }
 
     /// What the units that are not decided cost at least beside those that are.
-    fn at_least(&self, depth: usize, rest: Value) -> Value {
+    fn at_least(&mut self, depth: usize, rest: Value) -> Value {
         if !self.looks {
             return rest;
         }
         let cost = |unit: &&Unit| unit.patterns.iter().map(|pattern| self.board.cost(pattern)).min();
         let units = self.units.get(depth..).unwrap_or_default();
+        self.weighed += units.iter().map(|unit| unit.patterns.len()).sum::<usize>();
         units.iter().filter_map(cost).fold(Value::NOTHING, Add::add)
     }
 }

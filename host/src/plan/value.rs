@@ -43,7 +43,7 @@ impl Add for Value {
     type Output = Value;
 
     fn add(self, other: Value) -> Value {
-        self.each(other, |a, b| a.saturating_add(b))
+        self.each(other, i64::saturating_add)
     }
 }
 
@@ -51,7 +51,7 @@ impl Sub for Value {
     type Output = Value;
 
     fn sub(self, other: Value) -> Value {
-        self.each(other, |a, b| a.saturating_sub(b))
+        self.each(other, i64::saturating_sub)
     }
 }
 
