@@ -1,7 +1,7 @@
 //! Plans by the plainest means: every assignment of works to windows is tried, and each is weighed from the rules as they
 //! stand in words. Shares no code with the planner but the shapes of question and answer.
 
-use halfglass::plan::{Problem, Spare, Value, Window, Work};
+use halfglass::plan::{Chance, Problem, Spare, Value, Window, Work};
 
 /// An hour in milliseconds.
 pub const HOUR: i64 = 3_600_000;
@@ -14,6 +14,51 @@ pub struct Case {
     pub problem: Problem,
     /// Of each work: by this instant the limit has fallen with this probability.
     pub dues: Vec<Vec<(i64, f64)>>,
+}
+
+/// A year of stays of half a day to four days, and parts due in it or behind it.
+#[must_use]
+pub fn year(dice: &mut fastrand::Rng, radars: usize, parts: usize, windows: usize) -> Case {
+    let windows = (0..windows).map(|at| {
+        let from_ms = dice.i64(0..365 * 24) * HOUR;
+        let to_ms = from_ms + dice.i64(12..96) * HOUR;
+        Window {
+            from_ms,
+            to_ms,
+            sure_from_ms: from_ms + dice.i64(0..6) * HOUR,
+            sure_to_ms: to_ms,
+            place: format!("port {at}"),
+            aloft: dice.u8(0..10) < 7,
+            transmit: Some(dice.u8(0..10) < 7),
+            deliver: Some(dice.bool()),
+            daylight_h: Some(f64::from(dice.u8(7..18))),
+            noons_ms: None,
+            chance: Some(f64::from(dice.u8(70..101)) / 100.0),
+        }
+    });
+    let windows = windows.collect();
+    let (mut works, mut dues) = (Vec::new(), Vec::new());
+    for radar in 0..radars {
+        for part in 0..parts {
+            let (middle, width) = (dice.i64(0..500) * DAY, dice.i64(1..30) * DAY);
+            let points: Vec<(i64, f64)> = (1..=100)
+                .map(|percent| (middle + (percent - 50) * width / 50, percent as f64 / 100.0))
+                .collect();
+            works.push(Work {
+                radar: format!("radar {radar}"),
+                part: format!("part {part}"),
+                work_h: Some(f64::from(dice.u8(2..7))),
+                needs_aloft: dice.u8(0..4) > 0,
+                lead_time_days: Some(dice.u32(20..90)),
+                spare: dice.bool().then(|| Spare { serial: "S".to_owned(), from_ms: 0 }),
+                due: Chance::new(points.clone()),
+                use_h_per_day: Some(f64::from(dice.u8(8..20))),
+                ..Work::default()
+            });
+            dues.push(points);
+        }
+    }
+    Case { problem: Problem { as_of_ms: 0, windows, works }, dues }
 }
 
 /// The best value over all assignments; how many there are, and how many of them the windows hold.

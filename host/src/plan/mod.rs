@@ -25,18 +25,21 @@
 
 mod answer;
 mod assign;
+mod board;
 mod chance;
 mod fit;
 mod options;
 mod search;
 mod units;
 mod value;
+mod words;
 
-pub use answer::{Answer, Decision, Planned, Rejected, Stay, Worse, percent};
+pub use answer::{Answer, Decision, Planned, Rejected, Stay, Worse};
 pub use chance::Chance;
 pub use fit::Why;
 pub use search::WEIGHED_MAX;
 pub use value::Value;
+pub use words::percent;
 
 use options::Options;
 

@@ -1,8 +1,8 @@
 //! How long a plan takes, and whether it is proven to be the best: invented ships of several sizes, many of each.
 
 use clap::Parser;
-use halfglass::plan::{self, Chance, Problem, Spare, Window, Work};
-use halfglass_tests::planning::{DAY, HOUR};
+use halfglass::plan::{self, Problem};
+use halfglass_tests::planning::year;
 use std::time::Instant;
 
 /// Plans invented ships and prints what it took.
@@ -35,7 +35,7 @@ fn main() {
         for seed in 0..arguments.ships {
             let dice = &mut fastrand::Rng::with_seed(seed);
             let problems: Vec<Problem> =
-                (0..ships).map(|_| problem(dice, radars, parts, arguments.windows)).collect();
+                (0..ships).map(|_| year(dice, radars, parts, arguments.windows).problem).collect();
             let began = Instant::now();
             let answers: Vec<plan::Answer> = problems.iter().map(plan::plan).collect();
             times_ms.push(began.elapsed().as_secs_f64() * 1_000.0);
@@ -64,46 +64,4 @@ fn main() {
     if arguments.json {
         println!("{}", serde_json::Value::from(rows));
     }
-}
-
-/// A year of stays of half a day to four days, and parts due in it or behind it.
-fn problem(dice: &mut fastrand::Rng, radars: usize, parts: usize, windows: usize) -> Problem {
-    let windows = (0..windows).map(|at| {
-        let from_ms = dice.i64(0..365 * 24) * HOUR;
-        let to_ms = from_ms + dice.i64(12..96) * HOUR;
-        Window {
-            from_ms,
-            to_ms,
-            sure_from_ms: from_ms + dice.i64(0..6) * HOUR,
-            sure_to_ms: to_ms,
-            place: format!("port {at}"),
-            aloft: dice.u8(0..10) < 7,
-            transmit: Some(dice.u8(0..10) < 7),
-            deliver: Some(dice.bool()),
-            daylight_h: Some(f64::from(dice.u8(7..18))),
-            noons_ms: None,
-            chance: Some(f64::from(dice.u8(70..101)) / 100.0),
-        }
-    });
-    let windows = windows.collect();
-    let mut works = Vec::new();
-    for radar in 0..radars {
-        for part in 0..parts {
-            let (middle, width) = (dice.i64(0..500) * DAY, dice.i64(1..30) * DAY);
-            let points =
-                (1..=100).map(|percent| (middle + (percent - 50) * width / 50, percent as f64 / 100.0));
-            works.push(Work {
-                radar: format!("radar {radar}"),
-                part: format!("part {part}"),
-                work_h: Some(f64::from(dice.u8(2..7))),
-                needs_aloft: dice.u8(0..4) > 0,
-                lead_time_days: Some(dice.u32(20..90)),
-                spare: dice.bool().then(|| Spare { serial: "S".to_owned(), from_ms: 0 }),
-                due: Chance::new(points.collect()),
-                use_h_per_day: Some(f64::from(dice.u8(8..20))),
-                ..Work::default()
-            });
-        }
-    }
-    Problem { as_of_ms: 0, windows, works }
 }
