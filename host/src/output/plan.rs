@@ -131,7 +131,9 @@ pub fn text(ship: &str, problem: &Problem, answer: &Answer, deferred: &[Option<S
         for note in deferral.into_iter().chain(&notes(problem, work, planned)) {
             text.push_str(&format!("  - {}\n", printable(note)));
         }
-        for rejected in &planned.rejected {
+        // What is not needed yet needs no reasons either; programs get them all the same.
+        let told = planned.rejected.iter().filter(|_| planned.decision != Decision::NotYet);
+        for rejected in told {
             let place = printable(&rejected.place);
             text.push_str(&format!(
                 "  - Not {place}, {}: {}.\n",
