@@ -10,6 +10,6 @@ pub mod hurts;
 pub mod model;
 pub mod planning;
 pub mod qemu;
-pub mod schema;
 pub mod scenario;
+pub mod schema;
 pub mod suites;

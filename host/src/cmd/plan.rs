@@ -50,7 +50,7 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let mut loggers: BTreeMap<u64, Option<Logger>> = BTreeMap::new();
     for radar in &settings.radars {
         if let std::collections::btree_map::Entry::Vacant(entry) = loggers.entry(radar.logger) {
-            entry.insert(cmd_due::logger(&store, radar.logger, now_ms.max(as_of_ms))?);
+            entry.insert(super::door::logger(&store, radar.logger, now_ms.max(as_of_ms))?);
         }
     }
     let clock = store.clock()?;
