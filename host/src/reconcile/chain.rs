@@ -16,7 +16,7 @@ use super::events::{Event, Owed, Scale, Shown, log_likelihood};
 use super::moves::{Fault, Moves};
 use super::priors;
 use super::slips;
-use super::surprise::log_sum;
+use super::surprise::{in_range, log_sum};
 use std::cell::OnceCell;
 
 /// So many figures in a row may be set aside.
@@ -52,11 +52,18 @@ pub(super) struct Aside {
     pub(super) other: f64,
     /// A fitting's own figure, of another day than recorded.
     pub(super) other_day: f64,
+    /// Nothing: it is sound, but the log is so coarse around it that it says less of what follows than the figure before.
+    pub(super) sound: f64,
 }
 
 impl Aside {
     pub(super) fn sum(&self) -> f64 {
-        self.slip + self.off + self.impossible + self.other + self.other_day
+        self.slip + self.off + self.impossible + self.other + self.other_day + self.sound
+    }
+
+    /// Whether most likely nothing is wrong with it.
+    pub(super) fn is_sound(&self) -> bool {
+        self.sound > 0.5 * self.sum()
     }
 }
 
@@ -281,6 +288,9 @@ fn begin(stretches: &Stretches, i: usize, ways: &mut Ways) {
     for (law, (_, log_law)) in counter.laws.iter().enumerate() {
         for scale in Scale::ALL {
             for (swap, log_sound) in readings_of(counter, i) {
+                if scale != Scale::Hours && counter.seen[i].hours < UNIT_STEPS * counter.step_h {
+                    continue;
+                }
                 let log_scale = if scale == Scale::Hours { 0.0 } else { units };
                 let later = shown(counter, i, scale, swap);
                 let aside: Vec<(usize, Aside)> = (0..i)
@@ -405,6 +415,9 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
         let courses = fault_courses(counter, at.fault, moves);
         for (swap, log_sound) in readings_of(counter, i) {
             for scale in Scale::ALL {
+                if scale != Scale::Hours && counter.seen[i].hours < UNIT_STEPS * counter.step_h {
+                    continue;
+                }
                 let log_scale = log_unit(at.scale, scale, moves.years);
                 let later = shown(counter, i, scale, swap);
                 for (fault, brief, log_fault) in &courses {
@@ -463,6 +476,11 @@ fn backward_range(stretches: &Stretches, law: usize, k: usize, i: usize, later: 
     (later.hours - high, later.hours + later.width_h - low)
 }
 
+/// Where the log leaves a total more open than this, a figure is passed over rather than counted on from, in hours.
+const LOOSE_H: f64 = 6.0;
+/// A figure of fewer steps than this fits any unit, and so says nothing of it.
+const UNIT_STEPS: f64 = 20.0;
+
 /// The chances of a figure that is set aside, by reason.
 fn set_aside(counter: &Counter, k: usize, expected: (f64, f64), before: Option<(f64, f64)>) -> Aside {
     let seen = &counter.seen[k];
@@ -484,6 +502,12 @@ fn set_aside(counter: &Counter, k: usize, expected: (f64, f64), before: Option<(
         off: if within { priors::OFF_WITHIN_CLOCK * step_h / (elapsed_h + 2.0 * step_h) } else { 0.0 },
         impossible: priors::IMPOSSIBLE * step_h / priors::IMPOSSIBLE_MAX_H,
         other: if other { priors::OTHER_SOURCE / 5.0 } else { 0.0 },
+        sound: if counter.watch.looseness_h(counter.role, &seen.mark) > LOOSE_H {
+            let (low, high) = expected;
+            in_range(seen.hours, low, high, step_h, 0.0, step_h).exp()
+        } else {
+            0.0
+        },
         other_day: if other_day { priors::MISDATED * step_h / (2.0 * reach_h) } else { 0.0 },
     }
 }

@@ -106,18 +106,25 @@ fn gather<'a>(facts: &Facts, watches: &'a [Watch<'a>]) -> Gathered<'a> {
     counters
 }
 
-/// Puts figures in order of time; a reading at the time of a fitting goes to that side whose figure it is nearer to.
+/// A reading and a fitting's own figure this close in time may have come in either order, in milliseconds.
+const SAME_TIME_MS: i64 = 1_800_000;
+/// A reading this close to a fitting's own figure was taken on the same side of the zeroing, in hours.
+const SAME_SIDE_H: f64 = 30.0;
+
+/// Puts figures in order of time; a reading at the time of a fitting goes to that side whose figure it is like.
 fn order(counter: &mut Counter) {
     let sides: Vec<Seen> = counter.seen.iter().filter(|seen| seen.side != 0).cloned().collect();
     counter.seen.sort_by_key(|seen| {
-        let near = |side: &&Seen| (side.at.best_ms() - seen.at.best_ms()).abs() < 1_800_000;
-        let nearest = sides
-            .iter()
-            .filter(near)
-            .min_by(|a, b| (a.hours - seen.hours).abs().total_cmp(&(b.hours - seen.hours).abs()));
+        let at_ms = seen.at.best_ms();
+        let near = |side: &&Seen| (side.at.best_ms() - at_ms).abs() < SAME_TIME_MS;
+        let apart = |side: &Seen| (side.hours - seen.hours).abs();
+        let nearest = sides.iter().filter(near).min_by(|a, b| apart(a).total_cmp(&apart(b)));
         match nearest {
-            Some(side) if seen.side == 0 => (side.at.best_ms(), 2 * side.side, seen.at.best_ms()),
-            _ => (seen.at.best_ms(), seen.side, 0),
+            Some(side) if seen.side == 0 => {
+                let same = if apart(side) < SAME_SIDE_H { 1 } else { -1 };
+                (side.at.best_ms(), 2 * same * side.side, at_ms)
+            }
+            _ => (at_ms, seen.side, 0),
         }
     });
 }
@@ -154,8 +161,9 @@ fn find_or_add<'a>(
 /// The laws that a counter may follow, before a ratio is thought of.
 fn laws(watch: &Watch, role: Role) -> Vec<(Law, f64)> {
     let others: &[Role] = match role {
-        Role::Transmit | Role::Motor => &[Role::Heater, Role::Supply],
-        Role::Heater => &[Role::Supply, Role::Transmit],
+        Role::Transmit => &[Role::Heater, Role::Supply, Role::Motor],
+        Role::Motor => &[Role::Heater, Role::Supply, Role::Transmit],
+        Role::Heater => &[Role::Supply, Role::Transmit, Role::Motor],
         Role::Supply => &[Role::Heater],
         _ => &[],
     };
@@ -202,7 +210,9 @@ fn add_ratio(counter: &mut Counter) {
 
 /// How sure a figure is sound and nothing but what is recorded happened on either side.
 pub(super) fn calm(histories: &Histories, at: usize) -> f64 {
-    let quiet = |edge: &&chain::Edge| edge.event == Event::AsRecorded && edge.aside.is_empty();
+    let quiet = |edge: &&chain::Edge| {
+        edge.event == Event::AsRecorded && edge.aside.iter().all(|(_, why)| why.is_sound())
+    };
     histories.leading_to(at..=at).iter().filter(quiet).map(|edge| edge.share).sum()
 }
 
@@ -294,7 +304,7 @@ fn share_exchanges(told: &mut [Told]) -> Vec<bool> {
         // To work it out again pays only where something looks like an exchange or a zeroing.
         let shifts = |edge: &chain::Edge| {
             !matches!(edge.event, Event::AsRecorded) && edge.share > 0.005
-                || (!edge.aside.is_empty() && edge.share > 0.1)
+                || (edge.aside.iter().any(|(_, why)| !why.is_sound()) && edge.share > 0.1)
         };
         let odd_here = told[at].histories.edges.iter().any(shifts);
         if odd_here && bias.iter().any(|bias| bias.abs() > 0.01) {

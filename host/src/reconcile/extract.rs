@@ -61,8 +61,8 @@ fn label(told: &Told, edge: &Edge) -> Option<Kind> {
     let by_scale = if scaled { Some(Kind::CounterUnits) } else { None };
     let swapped = [from, to].into_iter().flatten().any(|state| state.swap.is_some());
     let by_swap = if swapped { Some(Kind::ReadingsSwapped) } else { None };
-    let by_aside = edge.aside.first().map(|(_, why)| aside_kind(why));
-    let by_law = from.or(to).and_then(|state| law_kind(told.counter.laws[state.law].0));
+    let by_aside = edge.aside.iter().find(|(_, why)| !why.is_sound()).map(|(_, why)| aside_kind(why));
+    let by_law = from.or(to).and_then(|state| law_kind(told.counter.role, told.counter.laws[state.law].0));
     by_event.or(by_fault).or(by_swap).or(by_aside).or(by_scale).or(by_law)
 }
 
@@ -73,9 +73,13 @@ fn states(told: &Told, edge: &Edge) -> (Option<super::chain::State>, Option<supe
     (edge.from.and_then(at), if edge.to.0 == end { None } else { at(edge.to) })
 }
 
-fn law_kind(law: Law) -> Option<Kind> {
+/// What it means that a counter follows a law. No set counts the heater by the motor: there the logger's inputs are
+/// exchanged.
+fn law_kind(counter: Role, law: Law) -> Option<Kind> {
     match law {
         Law::Own => None,
+        Law::Line(Role::Motor) => Some(Kind::Wiring),
+        Law::Line(Role::Transmit) if counter == Role::Heater => Some(Kind::Wiring),
         Law::Line(_) => Some(Kind::CountsOtherLine),
         Law::Ratio(_) => Some(Kind::CounterRate),
     }
@@ -232,7 +236,7 @@ fn set_aside(told: &Told, found: &mut Vec<Draft>) {
     let counter = &told.counter;
     let end = counter.seen.len();
     for edge in path(told) {
-        for (k, why) in &edge.aside {
+        for (k, why) in edge.aside.iter().filter(|(_, why)| !why.is_sound()) {
             let kind = aside_kind(why);
             let at = counter.seen[*k].at;
             let mut draft = draft(told, kind, at, at);
@@ -362,15 +366,21 @@ fn under_kind(told: &Told, j: usize, i: usize) -> Kind {
     let (a, b) = (counter.seen[j].at, counter.seen[i].at);
     let moves = counter.moves(j, i);
     let missing_h = counter.seen[i].hours - counter.seen[j].hours - moves.best_h();
-    let (flat_h, _) = longest_flat(told, a, b);
-    // Its first and last day are parts of days, and a week is short.
-    if flat_h >= 0.6 * missing_h { Kind::LineDead } else { Kind::LineIntermittent }
+    let (flat_h, of, _) = longest_flat(told, a, b);
+    // By their usual shares of time: the other line may be on for fewer hours than this one. A fault's first and last day
+    // are parts of days, and a week is short.
+    let usual = |role: Role| counter.watch.rate(role).max(0.01);
+    let flat = of.map_or(flat_h, |of| flat_h / usual(of));
+    if flat >= 0.5 * missing_h / usual(counter.role) { Kind::LineDead } else { Kind::LineIntermittent }
 }
 
+/// When a line stood still: for how long, as the other line counts it, which that is, and from when to when.
+type Flat = (f64, Option<Role>, Option<(i64, i64)>);
+
 /// The longest stretch in which the line stood still while another that it hangs on was on: hours of that, and when.
-fn longest_flat(told: &Told, a: When, b: When) -> (f64, Option<(i64, i64)>) {
+fn longest_flat(told: &Told, a: When, b: When) -> Flat {
     let counter = &told.counter;
-    let Some(own) = place(counter.role) else { return (0.0, None) };
+    let Some(own) = place(counter.role) else { return (0.0, None, None) };
     // A line that is never on without this one shows best that this one was dead.
     let other = match counter.role {
         Role::Transmit => [Role::Heater, Role::Supply],
@@ -378,8 +388,9 @@ fn longest_flat(told: &Told, a: When, b: When) -> (f64, Option<(i64, i64)>) {
         _ => [Role::Transmit, Role::Supply],
     };
     let other = other.into_iter().find(|role| *role != counter.role && counter.watch.has(*role));
+    let of = other;
     let other = other.and_then(place);
-    let mut best = (0.0, None);
+    let mut best = (0.0, of, None);
     let mut run = (0.0, a.lo_ms);
     for (before, after) in counter.watch.pairs(a, b) {
         if after.on_h[own] - before.on_h[own] > 0.02 {
@@ -391,7 +402,7 @@ fn longest_flat(told: &Told, a: When, b: When) -> (f64, Option<(i64, i64)>) {
             |other| after.on_h[other] - before.on_h[other],
         );
         if run.0 > best.0 {
-            best = (run.0, Some((run.1, after.at.hi_ms)));
+            best = (run.0, of, Some((run.1, after.at.hi_ms)));
         }
     }
     best
@@ -400,7 +411,7 @@ fn longest_flat(told: &Told, a: When, b: When) -> (f64, Option<(i64, i64)>) {
 /// When a fault was, as closely as the log says.
 fn fault_span(told: &Told, kind: Kind, j: usize, i: usize) -> Option<(i64, i64)> {
     let (a, b) = (told.counter.seen[j].at, told.counter.seen[i].at);
-    if kind == Kind::LineDead { longest_flat(told, a, b).1 } else { None }
+    if kind == Kind::LineDead { longest_flat(told, a, b).2 } else { None }
 }
 
 /// Figures written in another unit.
@@ -440,7 +451,7 @@ fn laws(told: &Told, found: &mut Vec<Draft>) {
         .filter_map(|edge| states(told, edge).1.map(|state| (edge.to.0, state.law)))
         .collect();
     for at in 1..counter.laws.len() {
-        let Some(kind) = law_kind(counter.laws[at].0) else { continue };
+        let Some(kind) = law_kind(counter.role, counter.laws[at].0) else { continue };
         let figures: Vec<usize> = on_path.iter().filter(|(_, law)| *law == at).map(|(k, _)| *k).collect();
         let (Some(&first), Some(&last)) = (figures.first(), figures.last()) else { continue };
         let share = |k: usize, law: usize| -> f64 {
@@ -456,9 +467,10 @@ fn laws(told: &Told, found: &mut Vec<Draft>) {
             .filter(|law| *law != at)
             .map(|law| (law, share(middle, law) / total.max(f64::MIN_POSITIVE)))
             .max_by(|a, b| a.1.total_cmp(&b.1));
-        draft.instead = other
-            .filter(|(_, share)| *share >= 0.005)
-            .map(|(law, probability)| Instead { kind: law_kind(counter.laws[law].0), probability });
+        draft.instead = other.filter(|(_, share)| *share >= 0.005).map(|(law, probability)| Instead {
+            kind: law_kind(counter.role, counter.laws[law].0),
+            probability,
+        });
         draft.provisional = figures.len() < 3;
         draft.facts = figures.iter().map(|k| counter.seen[*k].fact).collect();
         draft.evidence.push(say::law(counter, counter.laws[at].0, first, last));

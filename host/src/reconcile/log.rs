@@ -195,6 +195,11 @@ impl<'a> Watch<'a> {
         Growth { logged: Interval { low, best, high }, dark_h, unseen_h: unseen_h.min(elapsed_h) }
     }
 
+    /// How open the log leaves a role's total at an instant, in hours.
+    pub(super) fn looseness_h(&self, role: Role, at: &Mark) -> f64 {
+        place(role).filter(|_| self.has(role)).map_or(0.0, |place| at.total[place].high - at.total[place].low)
+    }
+
     /// What the shape of a line says of the time between two instants.
     pub(super) fn shape(&self, role: Role, a: &Mark, b: &Mark) -> Shape {
         let Some(at) = place(role) else { return Shape::default() };
