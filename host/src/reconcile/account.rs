@@ -14,7 +14,7 @@
 use super::chain::{Edge, shown};
 use super::counter::Fit;
 use super::counters::Told;
-use super::events::Event;
+use super::events::{Event, Scale};
 use super::extract::Draft;
 use super::facts::{Facts, Fitting, Radar, Span, When};
 use super::finding::{FactId, Interval, Kind, PartHours};
@@ -27,6 +27,8 @@ use halfglass_protocol::config::Role;
 const NEGLIGIBLE: f64 = 0.003;
 /// A fault of the line that is less likely than this does not widen a figure: it is a sum over many stretches.
 const FAULT_NEGLIGIBLE: f64 = 0.01;
+/// A counter whose own line is less likely than this to drive it bounds nothing.
+const LAWFUL: f64 = 0.9;
 /// How far the written time of a reading may be off before it would be noticed, in hours.
 const TIME_OFF_H: f64 = 0.6;
 
@@ -141,11 +143,18 @@ impl Since<'_> {
     fn run(&self, told: Option<&Told>, fitting: (i64, When), as_of_ms: i64) -> Interval {
         let now = When { lo_ms: as_of_ms, hi_ms: as_of_ms };
         // Unknowns by time: the fitting, the instants of sound readings, now; then the zeros of boxes.
-        let path: Vec<&Edge> = told.map(sound_path).unwrap_or_default();
+        let sound: Vec<Sound> = told.map(sound_figures).unwrap_or_default();
         let mut instants: Vec<(When, Option<usize>)> = vec![(self.fit, None), (now, None)];
         if let Some(told) = told {
-            for edge in &path {
-                instants.push((told.counter.seen[edge.to.0].at, Some(edge.to.0)));
+            instants.extend(sound.iter().map(|figure| (told.counter.seen[figure.k].at, Some(figure.k))));
+        }
+        // A fault of the line widens its own time only: so its ends are instants too, numbered from the far end.
+        for (n, draft) in self.faults.iter().enumerate() {
+            for (side, at_ms) in [draft.from_ms, draft.to_ms].into_iter().enumerate() {
+                if self.fit.hi_ms < at_ms && at_ms < as_of_ms {
+                    let number = usize::MAX - 2 * n - side;
+                    instants.push((When { lo_ms: at_ms, hi_ms: at_ms }, Some(number)));
+                }
             }
         }
         instants.sort_by_key(|(when, figure)| (when.best_ms(), figure.map_or(-1, |k| k as i64)));
@@ -180,33 +189,26 @@ impl Since<'_> {
         let mut best_by_counter = None;
         if let Some(told) = told {
             let mut zero = None;
-            for edge in &path {
-                let k = edge.to.0;
-                let states = (
-                    edge.from.map(|(j, s)| told.histories.states[j][s]),
-                    told.histories.states[k][edge.to.1],
-                );
-                if zero.is_none() || !carries(told, edge) {
-                    zero = Some(unknowns);
+            let mut before: Option<usize> = None;
+            for &Sound { k, scale, swap } in &sound {
+                let carried = zero.is_some() && before.is_some_and(|j| carries(told, j, k));
+                let started = before.is_some_and(|j| starts_at(told, j, k, fitting.0));
+                before = Some(k);
+                let box_zero = zero.filter(|_| carried).unwrap_or_else(|| {
                     unknowns += 1;
-                    if starts_at(told, edge, fitting.0) {
-                        let apart = self.growth(self.fit, fitting.1, self.role);
-                        let reach_h = apart.logged.high + apart.unseen_h + TIME_OFF_H;
-                        bounds.push(Bound {
-                            from: fit_at,
-                            to: zero.unwrap_or(0),
-                            low: -TIME_OFF_H,
-                            high: reach_h,
-                        });
-                    }
+                    unknowns - 1
+                });
+                zero = Some(box_zero);
+                if started {
+                    let apart = self.growth(self.fit, fitting.1, self.role);
+                    let reach_h = apart.logged.high + apart.unseen_h + TIME_OFF_H;
+                    bounds.push(Bound { from: fit_at, to: box_zero, low: -TIME_OFF_H, high: reach_h });
                 }
-                let law = told.counter.laws[states.1.law].0;
-                let (Some(zero), true) = (zero, law == Law::Own) else { continue };
-                let figure = shown(&told.counter, k, states.1.scale, states.1.swap);
+                let figure = shown(&told.counter, k, scale, swap);
                 let slack_h = TIME_OFF_H + told.counter.step_h;
                 let (low, high) = (figure.hours - slack_h, figure.hours + figure.width_h + slack_h);
-                bounds.push(Bound { from: zero, to: place(Some(k), false), low, high });
-                if bounds.iter().any(|bound| bound.from == fit_at && bound.to == zero) {
+                bounds.push(Bound { from: box_zero, to: place(Some(k), false), low, high });
+                if bounds.iter().any(|bound| bound.from == fit_at && bound.to == box_zero) {
                     let since = self.growth(told.counter.seen[k].at, now, self.role);
                     best_by_counter = Some(
                         figure.hours
@@ -249,17 +251,28 @@ impl Since<'_> {
         let (from, to) = (instants[a].0, instants[b].0);
         let moves = Moves::between(self.watch, self.role, &[], &self.watch.mark(from), &self.watch.mark(to));
         let (mut low, mut high) = moves.range(Law::Own, Fault::None, true);
+        if from.hi_ms > to.lo_ms {
+            // Which of the two came first is not sure.
+            let at = |ms: i64| self.watch.mark(When { lo_ms: ms, hi_ms: ms });
+            let back = Moves::between(self.watch, self.role, &[], &at(to.lo_ms), &at(from.hi_ms));
+            low = -back.range(Law::Own, Fault::None, true).1;
+        }
         let (mut under, mut over) = told.map_or((0.0, 0.0), |told| fault_shares(told, from, to));
-        for draft in self.faults.iter().filter(|d| d.from_ms <= to.hi_ms && from.lo_ms <= d.to_ms) {
+        for draft in self.faults.iter().filter(|d| d.from_ms < to.hi_ms && from.lo_ms < d.to_ms) {
             if draft.kind == Kind::LineStuck { over = 1.0 } else { under = 1.0 }
         }
-        if under > FAULT_NEGLIGIBLE {
+        // Where nothing speaks for a fault or against it, its prior is no reason to doubt the log.
+        let (under_open, over_open) = (
+            FAULT_NEGLIGIBLE + 3.0 * priors::UNDER_PER_YEAR * moves.years,
+            FAULT_NEGLIGIBLE + 3.0 * priors::OVER_PER_YEAR * moves.years,
+        );
+        if under > under_open {
             high = high.max(moves.range(Law::Own, Fault::Under, true).1);
         }
-        if over > FAULT_NEGLIGIBLE {
+        if over > over_open {
             low = low.min(moves.range(Law::Own, Fault::Over, true).0);
         }
-        let faulty = under.max(over) > FAULT_NEGLIGIBLE;
+        let faulty = under > under_open || over > over_open;
         bounds.push(Bound { from: a, to: b, low, high });
         faulty
     }
@@ -288,41 +301,60 @@ fn fault_shares(told: &Told, from: When, to: When) -> (f64, f64) {
     (under, over)
 }
 
-/// The likeliest path, without figures that are not surely sound.
-fn sound_path<'a>(told: &'a Told) -> Vec<&'a Edge> {
-    let end = told.counter.seen.len();
-    let edges = told.histories.best.iter().filter_map(|at| told.histories.edges.get(*at));
-    let sound = |edge: &&'a Edge| {
-        let into = |other: &&Edge| other.to == edge.to;
-        let k = edge.to.0;
-        let share: f64 = told.histories.leading_to(k..=k).iter().filter(into).map(|edge| edge.share).sum();
-        edge.to.0 < end && share > 1.0 - NEGLIGIBLE
-    };
-    edges.filter(sound).collect()
+/// A figure that is surely sound, and how it reads.
+#[derive(Clone, Copy)]
+struct Sound {
+    k: usize,
+    scale: Scale,
+    swap: Option<usize>,
 }
 
-/// How likely figures `j` and `i` follow each other with nothing between that moves the box's zero but what is recorded.
+/// The figures that are surely sound, by time. Which law the counter follows may stay open where two lines move alike,
+/// for then it makes no difference.
+fn sound_figures(told: &Told) -> Vec<Sound> {
+    let best = told.histories.best.iter().filter_map(|at| told.histories.edges.get(*at));
+    let on_path: Vec<(usize, usize)> = best.map(|edge| edge.to).collect();
+    let mut sound = Vec::new();
+    for (k, states) in told.histories.states.iter().enumerate().take(told.counter.seen.len()) {
+        let state = on_path.iter().find(|(at, _)| *at == k).and_then(|(_, state)| states.get(*state));
+        let (scale, swap) = state.map_or((Scale::Hours, None), |state| (state.scale, state.swap));
+        let (mut share, mut lawful) = (0.0, 0.0);
+        for edge in told.histories.leading_to(k..=k) {
+            let Some(at) = states.get(edge.to.1).filter(|at| (at.scale, at.swap) == (scale, swap)) else {
+                continue;
+            };
+            share += edge.share;
+            if told.counter.laws[at.law].0 == Law::Own {
+                lawful += edge.share;
+            }
+        }
+        let settled = share;
+        if (scale, swap) == (Scale::Hours, None) {
+            let passed = |edge: &&Edge| edge.aside.iter().any(|(at, why)| *at == k && why.is_sound());
+            share += told.histories.covering(k).filter(passed).map(|edge| edge.share).sum::<f64>();
+        }
+        if share > 1.0 - NEGLIGIBLE && (settled < NEGLIGIBLE || lawful > LAWFUL * settled) {
+            sound.push(Sound { k, scale, swap });
+        }
+    }
+    sound
+}
+
+/// How likely nothing moved the box's zero from figure `j` to figure `i` but what is recorded.
 fn undisturbed(told: &Told, j: usize, i: usize) -> f64 {
-    let quiet = |edge: &&Edge| {
-        let law = edge.from.and_then(|(is, state)| (is == j).then(|| told.histories.states[is][state].law));
-        let keeps = matches!(edge.event, Event::AsRecorded | Event::RanInDark);
-        keeps && law.is_some_and(|law| told.counter.laws[law].0 == Law::Own)
-    };
-    told.histories.leading_to(i..=i).iter().filter(quiet).map(|edge| edge.share).sum()
+    let quiet = |edge: &&Edge| matches!(edge.event, Event::AsRecorded | Event::RanInDark);
+    let gap = |gap| told.histories.covering(gap).filter(quiet).map(|edge| edge.share).sum::<f64>();
+    (j + 1..=i).map(gap).fold(1.0, f64::min)
 }
 
-/// Whether the box surely counted on from the figure before, hour for hour.
-fn carries(told: &Told, edge: &Edge) -> bool {
-    let Some((j, _)) = edge.from else { return false };
-    let i = edge.to.0;
+/// Whether the box surely counted on from figure `j` to figure `i`, hour for hour.
+fn carries(told: &Told, j: usize, i: usize) -> bool {
     let zeroed = told.counter.fits.iter().any(|fit| fit.zeroed && told.counter.share_of(fit, j, i) > 0.01);
     !zeroed && undisturbed(told, j, i) > 1.0 - NEGLIGIBLE
 }
 
-/// Whether the box surely counts from zero since this fitting. Before the first figure nothing tells.
-fn starts_at(told: &Told, edge: &Edge, fitting: i64) -> bool {
-    let Some((j, _)) = edge.from else { return false };
-    let i = edge.to.0;
+/// Whether the box at figure `i` surely counts from zero since this fitting, which lies behind figure `j`.
+fn starts_at(told: &Told, j: usize, i: usize, fitting: i64) -> bool {
     let inside = |fit: &&Fit| fit.zeroed && told.counter.share_of(fit, j, i) > 0.99;
     let last = told.counter.fits.iter().rfind(inside);
     last.is_some_and(|fit| fit.id == fitting) && undisturbed(told, j, i) > 1.0 - NEGLIGIBLE

@@ -169,8 +169,9 @@ fn laws(watch: &Watch, role: Role) -> Vec<(Law, f64)> {
     };
     let mut laws = vec![(Law::Own, (1.0 - priors::OTHER_LINE - priors::RATE).ln())];
     if watch.has(role) {
-        // A counter can follow the supply also where no line watches that: then only the time that passed bounds it.
-        let could = |other: &Role| watch.has(*other) || *other == Role::Supply;
+        // A counter can follow the supply or the heater also where no line watches that: then only the time that passed
+        // bounds it.
+        let could = |other: &Role| watch.has(*other) || matches!(*other, Role::Supply | Role::Heater);
         let could: Vec<Role> = others.iter().copied().filter(could).collect();
         let log_each = (priors::OTHER_LINE / could.len().max(1) as f64).ln();
         laws.extend(could.into_iter().map(|other| (Law::Line(other), log_each)));

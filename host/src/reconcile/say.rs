@@ -172,10 +172,11 @@ pub(super) fn law(counter: &Counter, law: Law, first: usize, last: usize) -> Str
     match law {
         Law::Line(role) if !counter.watch.has(role) => format!(
             "From {} to {} UTC the {} counter moved {moved_h:.0} h, its line {own}: it follows something that no line of the \
-             logger watches, most likely the supply.",
+             logger watches, most likely the {}.",
             time::date(counter.seen[first].at.best_ms()),
             time::date(counter.seen[last].at.best_ms()),
-            counter.role.name()
+            counter.role.name(),
+            role.name()
         ),
         Law::Line(role) => format!(
             "From {} to {} UTC the {} counter moved {moved_h:.0} h, the {} line {}, the {} line {own}.",
