@@ -31,6 +31,8 @@ const OFTEN: f64 = 0.25;
 const STILL_H: f64 = 0.02;
 /// Of the hours in breach, so many with the needed line still, and it was dead: a fault begins and ends within a day.
 const DEAD: f64 = 0.5;
+/// A line that is on without a break this much of its time is no stuck line for being so in breach.
+const USUALLY: f64 = 0.3;
 /// How likely the explanation by the shape of the breach is right.
 const LIKELY: f64 = 0.97;
 
@@ -45,6 +47,9 @@ struct Breach {
     /// By how much the needed line was on for longer than the needing one, as it should be.
     sound_h: f64,
     steady: bool,
+    /// Hours of the needing line out of breach, and of them those in stretches in which it never went off.
+    calm_h: f64,
+    calm_steady_h: f64,
     from_ms: i64,
     to_ms: i64,
 }
@@ -65,7 +70,7 @@ pub(super) fn look(facts: &Facts, at: usize, drafts: &mut Vec<Draft>) {
             (Kind::Wiring, needing)
         } else if breach.dead_h > DEAD * breach.needing_h {
             (Kind::LineDead, needed)
-        } else if breach.steady {
+        } else if breach.steady && breach.calm_steady_h < USUALLY * breach.calm_h {
             (Kind::LineStuck, needing)
         } else {
             (Kind::LineIntermittent, needed)
@@ -165,6 +170,8 @@ fn measure(points: &[Point], a: usize, b: usize) -> Option<Breach> {
         dead_h: 0.0,
         sound_h: 0.0,
         steady: true,
+        calm_h: 0.0,
+        calm_steady_h: 0.0,
         from_ms: i64::MAX,
         to_ms: i64::MIN,
     };
@@ -174,7 +181,12 @@ fn measure(points: &[Point], a: usize, b: usize) -> Option<Breach> {
         found.needing_all_h += needing_h;
         found.sound_h += (needed_h - needing_h - FREE_H).max(0.0);
         let over_h = needing_h - needed_h - FREE_H - 2.0 * after.lost_h;
+        let powered_h = hours(before.at.best_ms(), after.at.best_ms()) - after.dark_h;
         if over_h <= 0.0 {
+            found.calm_h += needing_h;
+            if needing_h >= 0.98 * powered_h {
+                found.calm_steady_h += needing_h;
+            }
             continue;
         }
         found.breach_h += over_h;
@@ -183,7 +195,6 @@ fn measure(points: &[Point], a: usize, b: usize) -> Option<Breach> {
         if needed_h < STILL_H {
             found.dead_h += needing_h;
         }
-        let powered_h = hours(before.at.best_ms(), after.at.best_ms()) - after.dark_h;
         // Its first and last day may be parts of a day.
         found.steady &= needing_h >= 0.98 * powered_h || over_h < 0.1 * found.breach_h;
         found.from_ms = found.from_ms.min(before.at.lo_ms);
