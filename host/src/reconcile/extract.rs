@@ -157,7 +157,10 @@ fn events(told: &Told, found: &mut Vec<Draft>) {
     let counter = &told.counter;
     let end = counter.seen.len();
     for edge in path(told).filter(|edge| edge.to.0 < end && edge.event != Event::AsRecorded) {
-        let Some((j, _)) = edge.from else { continue };
+        let Some((from, _)) = edge.from else { continue };
+        // A figure that was passed over as sound still stood on the course before the event.
+        let passed = edge.aside.iter().rev().find(|(_, why)| why.is_sound()).map(|(k, _)| *k);
+        let j = passed.unwrap_or(from);
         let i = edge.to.0;
         let kind = match edge.event {
             Event::AsRecorded => continue,
@@ -182,8 +185,12 @@ fn events(told: &Told, found: &mut Vec<Draft>) {
         draft.facts.extend(draft.fitting.map(FactId::Fitting));
         let (from, to) = states(told, edge);
         if let (Some(from), Some(to)) = (from, to) {
-            let (before, after) =
-                (shown(counter, j, from.scale, from.swap), shown(counter, i, to.scale, to.swap));
+            let before = if passed.is_some() {
+                shown(counter, j, Scale::Hours, None)
+            } else {
+                shown(counter, j, from.scale, from.swap)
+            };
+            let after = shown(counter, i, to.scale, to.swap);
             let moves = counter.moves(j, i);
             let law = counter.laws[from.law].0;
             let expected = moves.range(law, Fault::None, !counter.fed);
