@@ -15,7 +15,6 @@ use super::counter::Counter;
 use super::events::{Event, Owed, Scale, Shown, log_likelihood};
 use super::moves::{Fault, Moves};
 use super::priors;
-use super::slips;
 use super::surprise::{in_range, log_sum};
 use std::cell::OnceCell;
 
@@ -486,7 +485,6 @@ fn set_aside(counter: &Counter, k: usize, expected: (f64, f64), before: Option<(
     let seen = &counter.seen[k];
     let step_h = counter.step_h;
     let steps = |hours: f64| (hours / step_h).floor().max(0.0) as u64;
-    let written = (seen.hours / step_h).round().max(0.0) as u64;
     let (first, last) = (steps(expected.0 + 1e-9), steps(expected.1));
     let within = before.is_some_and(|(figure_h, elapsed_h)| {
         (-step_h..=elapsed_h + step_h).contains(&(seen.hours - figure_h))
@@ -498,7 +496,7 @@ fn set_aside(counter: &Counter, k: usize, expected: (f64, f64), before: Option<(
     let near = (expected.0 - reach_h..=expected.1 + reach_h).contains(&seen.hours);
     let other_day = seen.side != 0 && near;
     Aside {
-        slip: priors::SLIP * slips::slip_in_range(first, last.max(first), written),
+        slip: priors::SLIP * seen.origins.chance_in(first, last.max(first)),
         off: if within { priors::OFF_WITHIN_CLOCK * step_h / (elapsed_h + 2.0 * step_h) } else { 0.0 },
         impossible: priors::IMPOSSIBLE * step_h / priors::IMPOSSIBLE_MAX_H,
         other: if other { priors::OTHER_SOURCE / 5.0 } else { 0.0 },

@@ -6,6 +6,7 @@ use crate::reconcile::facts::{Log, Point, When};
 use crate::reconcile::finding::FactId;
 use crate::reconcile::log::Watch;
 use crate::reconcile::moves::Law;
+use crate::reconcile::slips::Origins;
 use halfglass_protocol::config::Role;
 
 const DAY_MS: i64 = 86_400_000;
@@ -36,6 +37,7 @@ fn counter<'a>(watch: &'a Watch<'a>, figures: &[(i64, f64)]) -> Counter<'a> {
         at: at(*day),
         mark: watch.mark(at(*day)),
         hours: *hours,
+        origins: Origins::of(*hours as u64),
         fact: FactId::Reading(id as i64),
         side: 0,
         swaps: Vec::new(),
@@ -61,7 +63,7 @@ fn counter<'a>(watch: &'a Watch<'a>, figures: &[(i64, f64)]) -> Counter<'a> {
 ///
 /// - zeroed: 0.10 y, and then any of 0 to 300 h, widened by a step and 0.1 h on either side: 0.10 y / 301.2
 /// - exchanged: 0.05 y / (1 + 0.05 y), to zero in 0.4 and to any of 20,000 in 0.6: 0.05 y (0.4 / 301.2 + 0.6 / 20000) / 1.0041
-/// - set aside as any figure at all: 0.001 / 100,000, one ten-thousandth of the first
+/// - set aside as any figure at all: 0.001 / 100,000, under four ten-thousandths of the first
 ///
 /// So zeroed is likely 3.320e-4 : (3.320e-4 + 6.763e-5 + 1.2e-7 / 0.99) = 0.8305. Faults of the line and units, which
 /// the paper leaves out, change that by less than 0.01.

@@ -6,6 +6,7 @@ use super::finding::FactId;
 use super::log::{Mark, Watch};
 use super::moves::{Law, Moves};
 use super::priors;
+use super::slips::Origins;
 use halfglass_protocol::config::Role;
 
 /// Milliseconds in a day.
@@ -22,6 +23,8 @@ pub(super) struct Seen {
     pub(super) mark: Mark,
     /// What was written, in hours.
     pub(super) hours: f64,
+    /// From which figures a slip can have made it.
+    pub(super) origins: Origins,
     /// Which fact says so.
     pub(super) fact: FactId,
     /// It comes from a fitting's record: before (`-1`) or after (`1`) the zeroing; `0`: a reading.

@@ -12,6 +12,7 @@ use super::finding::FactId;
 use super::log::Watch;
 use super::moves::{Law, Moves};
 use super::priors;
+use super::slips::Origins;
 use halfglass_protocol::config::Role;
 
 /// A counter with its histories and its place on the ship.
@@ -71,6 +72,7 @@ fn gather<'a>(facts: &Facts, watches: &'a [Watch<'a>]) -> Gathered<'a> {
                 at: reading.at,
                 mark: watches[owner].mark(reading.at),
                 hours: reading.hours,
+                origins: origins(&facts.radars[owner], reading.hours),
                 fact: FactId::Reading(reading.id),
                 side: 0,
                 swaps: Vec::new(),
@@ -89,6 +91,7 @@ fn gather<'a>(facts: &Facts, watches: &'a [Watch<'a>]) -> Gathered<'a> {
                     at: when,
                     mark: watches[owner].mark(when),
                     hours,
+                    origins: origins(radar, hours),
                     fact: FactId::Fitting(fitting.id),
                     side,
                     swaps: Vec::new(),
@@ -129,6 +132,16 @@ fn order(counter: &mut Counter) {
     });
 }
 
+/// What a radar's counters resolve; whole hours if nobody said.
+fn step_h(radar: &Radar) -> f64 {
+    if radar.step_h > 0.0 { radar.step_h } else { 1.0 }
+}
+
+/// From which figures of a radar's counter a slip can have made this one.
+fn origins(radar: &Radar, hours: f64) -> Origins {
+    Origins::of((hours / step_h(radar)).round().max(0.0) as u64)
+}
+
 fn find_or_add<'a>(
     counters: &mut Gathered<'a>,
     facts: &Facts,
@@ -146,7 +159,7 @@ fn find_or_add<'a>(
         let counter = Counter {
             watch,
             role,
-            step_h: if radar.step_h > 0.0 { radar.step_h } else { 1.0 },
+            step_h: step_h(radar),
             fed: radar.fed_from_radar,
             laws: laws(watch, role),
             seen: Vec::new(),
