@@ -120,6 +120,13 @@ fn judged(told: &Told, gap: usize, kind: Kind) -> (f64, Option<Instead>) {
     (own.min(1.0), instead)
 }
 
+/// The same for an event somewhere from figure `j` to figure `i`: histories that count on from a figure between have it
+/// before or behind that figure.
+fn judged_anywhere(told: &Told, j: usize, i: usize, kind: Kind) -> (f64, Option<Instead>) {
+    let gaps = (j + 1..=i).map(|gap| judged(told, gap, kind));
+    gaps.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((0.0, None))
+}
+
 /// All findings of one counter.
 pub(super) fn drafts(told: &Told) -> Vec<Draft> {
     let mut found = Vec::new();
@@ -158,8 +165,10 @@ fn events(told: &Told, found: &mut Vec<Draft>) {
     let end = counter.seen.len();
     for edge in path(told).filter(|edge| edge.to.0 < end && edge.event != Event::AsRecorded) {
         let Some((from, _)) = edge.from else { continue };
-        // A figure that was passed over as sound still stood on the course before the event.
-        let passed = edge.aside.iter().rev().find(|(_, why)| why.is_sound()).map(|(k, _)| *k);
+        // A figure that was passed over as sound still stood on the course before the event. What concerns a fitting lies
+        // where the fitting does.
+        let free = matches!(edge.event, Event::Zeroed | Event::Exchanged | Event::RanInDark);
+        let passed = edge.aside.iter().rev().find(|(_, why)| free && why.is_sound()).map(|(k, _)| *k);
         let j = passed.unwrap_or(from);
         let i = edge.to.0;
         let kind = match edge.event {
@@ -172,7 +181,7 @@ fn events(told: &Told, found: &mut Vec<Draft>) {
             Event::RanInDark => Kind::DarkGap,
         };
         let mut draft = draft(told, kind, counter.seen[j].at, counter.seen[i].at);
-        (draft.probability, draft.instead) = judged(told, i, kind);
+        (draft.probability, draft.instead) = judged_anywhere(told, from, i, kind);
         draft.fitting = match edge.event {
             Event::NotZeroed(at)
             | Event::Contradicted(at)
