@@ -1,15 +1,14 @@
 //! `halfglass due`: which part is due when.
 
 use super::{Outcome, door};
-use crate::due::{self, Fitted, Logger, Question, State};
+use crate::Result;
+use crate::due::{self, Fitted, Question, State};
 use crate::output;
 use crate::ship::facts::Fitting;
 use crate::ship::settings::{Part, Radar};
 use crate::ship::{Folder, Settings};
 use crate::store::{Kept, Store};
 use crate::time;
-use crate::{Error, Result};
-use std::collections::BTreeMap;
 use std::path::Path;
 
 /// Arguments of `due`.
@@ -46,18 +45,11 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let folder = Folder::open(ship)?;
     let settings = folder.settings()?;
     let now_ms = time::now_ms();
-    let as_of_ms = match &args.as_of {
-        Some(text) => time::parse_ms(text).map_err(|what| Error::input(format!("--as-of: {what}"), ""))?,
-        None => now_ms,
-    };
+    let as_of_ms = door::as_of_ms(args.as_of.as_ref(), now_ms)?;
     let store = Store::open(&folder.store_path())?;
     let fittings: Vec<Kept<Fitting>> = store.standing()?;
-    let mut loggers: BTreeMap<u64, Option<Logger>> = BTreeMap::new();
-    for radar in &settings.radars {
-        if let std::collections::btree_map::Entry::Vacant(entry) = loggers.entry(radar.logger) {
-            entry.insert(door::logger(&store, radar.logger, now_ms.max(as_of_ms))?);
-        }
-    }
+    let watching = settings.radars.iter().map(|radar| radar.logger);
+    let loggers = door::loggers(&store, watching, now_ms.max(as_of_ms))?;
     let mut answers = Vec::new();
     for part in &settings.parts {
         let Some(radar) = settings.radar(&part.radar) else { continue };

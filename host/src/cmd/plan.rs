@@ -1,6 +1,7 @@
 //! `halfglass plan`: in which stay each part is renewed.
 
-use super::{Outcome, due as cmd_due};
+use super::{Outcome, door, due as cmd_due};
+use crate::Result;
 use crate::due::{self, Logger, Question};
 use crate::output;
 use crate::plan::{self, Chance, Problem, Spare, Window, Work};
@@ -9,8 +10,6 @@ use crate::ship::settings::{Part, Settings};
 use crate::ship::{Folder, settings};
 use crate::store::{Facts, Kept, Store};
 use crate::time::{self, Clock};
-use crate::{Error, Result};
-use std::collections::BTreeMap;
 use std::path::Path;
 
 /// Arguments of `plan`.
@@ -41,18 +40,11 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let folder = Folder::open(ship)?;
     let settings = folder.settings()?;
     let now_ms = time::now_ms();
-    let as_of_ms = match &args.as_of {
-        Some(text) => time::parse_ms(text).map_err(|what| Error::input(format!("--as-of: {what}"), ""))?,
-        None => now_ms,
-    };
+    let as_of_ms = door::as_of_ms(args.as_of.as_ref(), now_ms)?;
     let store = Store::open(&folder.store_path())?;
     let facts = store.facts(as_of_ms)?;
-    let mut loggers: BTreeMap<u64, Option<Logger>> = BTreeMap::new();
-    for radar in &settings.radars {
-        if let std::collections::btree_map::Entry::Vacant(entry) = loggers.entry(radar.logger) {
-            entry.insert(super::door::logger(&store, radar.logger, now_ms.max(as_of_ms))?);
-        }
-    }
+    let watching = settings.radars.iter().map(|radar| radar.logger);
+    let loggers = door::loggers(&store, watching, now_ms.max(as_of_ms))?;
     let clock = store.clock()?;
     let windows = facts.windows.iter().map(|kept| window(&kept.fact, &clock)).collect();
     let mut problem = Problem { as_of_ms, windows, works: Vec::new() };

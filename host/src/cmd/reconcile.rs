@@ -49,13 +49,12 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let as_of_ms = door::as_of_ms(args.as_of.as_ref(), now_ms)?;
     let store = Store::open(&folder.store_path())?;
     let told = door::told(&settings, &store, as_of_ms, now_ms)?;
-    let answers = store.facts(as_of_ms)?.answers;
     let accounts = reconcile::reconcile(&told.facts);
     let radars: Vec<output::reconcile::Radar> = accounts
         .into_iter()
         .zip(&told.beside)
         .zip(&told.facts.radars)
-        .map(|((account, beside), facts)| radar(account, beside, facts, &answers))
+        .map(|((account, beside), facts)| radar(account, beside, facts, &told.answers))
         .collect();
     let report = Report { ship: settings.ship.clone(), folder: ship.to_path_buf(), as_of_ms, radars };
     output::print(&if args.json {

@@ -16,8 +16,9 @@ use super::counter::Fit;
 use super::counters::Told;
 use super::events::{Event, Scale};
 use super::extract::Draft;
-use super::facts::{Facts, Fitting, Radar, Span, When};
+use super::facts::{Facts, Fitting, Radar, When};
 use super::finding::{FactId, Interval, Kind, PartHours};
+use super::isolations;
 use super::log::{Growth, Watch};
 use super::moves::{Fault, Law, Moves};
 use super::priors;
@@ -31,9 +32,6 @@ const FAULT_NEGLIGIBLE: f64 = 0.01;
 const LAWFUL: f64 = 0.9;
 /// How far the written time of a reading may be off before it would be noticed, in hours.
 const TIME_OFF_H: f64 = 0.6;
-
-/// Work and its isolation lie no further apart than this, in milliseconds.
-const SAME_WORK_MS: i64 = 24 * 3_600_000;
 
 /// `x[to] - x[from]` lies between `low` and `high`.
 struct Bound {
@@ -116,10 +114,8 @@ fn concerns(draft: &Draft, role: Role) -> bool {
 fn fitted(radar: &Radar, fitting: &Fitting, own: Option<&Told>) -> When {
     let reach_ms = (priors::MISDATED_DAYS * 86_400_000.0) as i64;
     let off = own.map_or(0.0, |own| misdated(own, fitting.id));
-    let near = |span: &Span| {
-        span.from.lo_ms <= fitting.at.hi_ms + SAME_WORK_MS && fitting.at.lo_ms - SAME_WORK_MS <= span.to.hi_ms
-    };
-    let isolated = radar.log.wired[4] && radar.log.isolated.iter().any(near);
+    let same_work = |span| isolations::near(fitting.at, span, isolations::SAME_WORK_MS);
+    let isolated = radar.log.wired[4] && radar.log.isolated.iter().any(same_work);
     let told = own.is_some_and(|own| {
         own.counter.fits.iter().any(|fit| fit.id == fitting.id && fit.zeroed) && !own.counter.seen.is_empty()
     });
@@ -283,19 +279,14 @@ fn fault_shares(told: &Told, from: When, to: When) -> (f64, f64) {
     let seen = &told.counter.seen;
     let (mut under, mut over) = (0.0, 0.0);
     for edge in &told.histories.edges {
-        let (Some((j, state)), true) = (edge.from, edge.to.0 < seen.len()) else { continue };
+        let (Some((j, _)), true) = (edge.from, edge.to.0 < seen.len()) else { continue };
         if seen[j].at.lo_ms > to.hi_ms || seen[edge.to.0].at.hi_ms < from.lo_ms {
             continue;
         }
-        let states = [
-            told.histories.states[j][state].fault,
-            told.histories.states[edge.to.0][edge.to.1].fault,
-            edge.brief,
-        ];
-        match states.into_iter().max() {
-            Some(Fault::Under) => under += edge.share,
-            Some(Fault::Over) => over += edge.share,
-            _ => {}
+        match told.histories.fault_on(edge) {
+            Fault::Under => under += edge.share,
+            Fault::Over => over += edge.share,
+            Fault::None => {}
         }
     }
     (under, over)

@@ -146,18 +146,9 @@ pub(super) fn look(facts: &Facts, at: usize, drafts: &mut Vec<Draft>) {
 
 fn draft(radar: usize, kind: Kind, line: Role, breach: &Breach, evidence: Vec<String>) -> Draft {
     Draft {
-        kind,
-        radar,
-        line: Some(line),
-        from_ms: breach.from_ms,
-        to_ms: breach.to_ms,
         probability: LIKELY,
         evidence,
-        instead: None,
-        provisional: false,
-        fitting: None,
-        facts: Vec::new(),
-        partner: None,
+        ..Draft::new(kind, radar, Some(line), breach.from_ms, breach.to_ms)
     }
 }
 

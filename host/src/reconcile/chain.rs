@@ -106,6 +106,20 @@ impl Histories {
         self.edges.get(from..to).unwrap_or(&[])
     }
 
+    /// The states that a way leads from and to; none before the first sound figure and behind the last.
+    pub(super) fn states_of(&self, edge: &Edge) -> (Option<State>, Option<State>) {
+        let at = |(i, state): (usize, usize)| self.states.get(i).and_then(|all| all.get(state)).copied();
+        let is_end = edge.to.0 + 1 == self.states.len();
+        (edge.from.and_then(at), if is_end { None } else { at(edge.to) })
+    }
+
+    /// The fault of the line on a way: at its beginning, its end or within it.
+    pub(super) fn fault_on(&self, edge: &Edge) -> Fault {
+        let (from, to) = self.states_of(edge);
+        let faults = from.into_iter().chain(to).map(|state| state.fault);
+        faults.fold(edge.brief, Fault::max)
+    }
+
     /// The ways that cover the stretch before a figure: of them, exactly one is true.
     pub(super) fn covering(&self, gap: usize) -> impl Iterator<Item = &Edge> {
         let covers = move |edge: &&Edge| edge.from.is_none_or(|(j, _)| j < gap);

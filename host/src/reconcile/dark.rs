@@ -47,11 +47,6 @@ pub(super) fn look(facts: &Facts, at: usize, watch: &Watch, told: &[Told], draft
                 continue;
             }
             drafts.push(Draft {
-                kind: Kind::DarkGap,
-                radar: at,
-                line: Some(part.ages_by),
-                from_ms,
-                to_ms,
                 probability: 0.99,
                 evidence: vec![format!(
                     "The logger was without power for up to {:.0} h between {} and {} UTC, and no reading on either side \
@@ -61,11 +56,7 @@ pub(super) fn look(facts: &Facts, at: usize, watch: &Watch, told: &[Told], draft
                     time::minute(to_ms),
                     part.name
                 )],
-                instead: None,
-                provisional: false,
-                fitting: None,
-                facts: Vec::new(),
-                partner: None,
+                ..Draft::new(Kind::DarkGap, at, Some(part.ages_by), from_ms, to_ms)
             });
         }
     }

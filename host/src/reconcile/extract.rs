@@ -39,9 +39,29 @@ pub(super) struct Draft {
     pub(super) partner: Option<(usize, usize)>,
 }
 
+impl Draft {
+    /// One without evidence yet.
+    pub(super) fn new(kind: Kind, radar: usize, line: Option<Role>, from_ms: i64, to_ms: i64) -> Draft {
+        Draft {
+            kind,
+            radar,
+            line,
+            from_ms,
+            to_ms,
+            probability: 0.0,
+            evidence: Vec::new(),
+            instead: None,
+            provisional: false,
+            fitting: None,
+            facts: Vec::new(),
+            partner: None,
+        }
+    }
+}
+
 /// What an edge stands for: nothing, or its foremost irregularity.
 fn label(told: &Told, edge: &Edge) -> Option<Kind> {
-    let (from, to) = states(told, edge);
+    let (from, to) = told.histories.states_of(edge);
     let by_event = match edge.event {
         Event::AsRecorded => None,
         Event::Zeroed => Some(Kind::ZeroedWithoutFitting),
@@ -51,11 +71,10 @@ fn label(told: &Told, edge: &Edge) -> Option<Kind> {
         Event::MisdatedHere(_) | Event::MisdatedAway(_) => Some(Kind::FittingMisdated),
         Event::RanInDark => Some(Kind::DarkGap),
     };
-    let fault = [from.map_or(Fault::None, |s| s.fault), to.map_or(Fault::None, |s| s.fault), edge.brief];
-    let by_fault = match fault.into_iter().max() {
-        Some(Fault::Under) => Some(Kind::LineIntermittent),
-        Some(Fault::Over) => Some(Kind::LineStuck),
-        _ => None,
+    let by_fault = match told.histories.fault_on(edge) {
+        Fault::Under => Some(Kind::LineIntermittent),
+        Fault::Over => Some(Kind::LineStuck),
+        Fault::None => None,
     };
     let scaled = [from, to].into_iter().flatten().any(|state| state.scale != Scale::Hours);
     let by_scale = if scaled { Some(Kind::CounterUnits) } else { None };
@@ -64,13 +83,6 @@ fn label(told: &Told, edge: &Edge) -> Option<Kind> {
     let by_aside = edge.aside.iter().find(|(_, why)| !why.is_sound()).map(|(_, why)| aside_kind(why));
     let by_law = from.or(to).and_then(|state| law_kind(told.counter.role, told.counter.laws[state.law].0));
     by_event.or(by_fault).or(by_swap).or(by_aside).or(by_scale).or(by_law)
-}
-
-fn states(told: &Told, edge: &Edge) -> (Option<super::chain::State>, Option<super::chain::State>) {
-    let end = told.counter.seen.len();
-    let at =
-        |(i, state): (usize, usize)| told.histories.states.get(i).and_then(|all| all.get(state)).copied();
-    (edge.from.and_then(at), if edge.to.0 == end { None } else { at(edge.to) })
 }
 
 /// What it means that a counter follows a law. No set counts the heater by the motor: there the logger's inputs are
@@ -139,20 +151,7 @@ pub(super) fn drafts(told: &Told) -> Vec<Draft> {
 }
 
 fn draft(told: &Told, kind: Kind, from: When, to: When) -> Draft {
-    Draft {
-        kind,
-        radar: told.radar,
-        line: Some(told.counter.role),
-        from_ms: from.lo_ms,
-        to_ms: to.hi_ms,
-        probability: 0.0,
-        evidence: Vec::new(),
-        instead: None,
-        provisional: false,
-        fitting: None,
-        facts: Vec::new(),
-        partner: None,
-    }
+    Draft::new(kind, told.radar, Some(told.counter.role), from.lo_ms, to.hi_ms)
 }
 
 fn path<'a>(told: &'a Told) -> impl Iterator<Item = &'a Edge> {
@@ -192,7 +191,7 @@ fn events(told: &Told, found: &mut Vec<Draft>) {
         draft.provisional = i + 1 == end && kind != Kind::DarkGap;
         draft.facts = vec![counter.seen[j].fact, counter.seen[i].fact];
         draft.facts.extend(draft.fitting.map(FactId::Fitting));
-        let (from, to) = states(told, edge);
+        let (from, to) = told.histories.states_of(edge);
         if let (Some(from), Some(to)) = (from, to) {
             let before = if passed.is_some() {
                 shown(counter, j, Scale::Hours, None)
@@ -266,12 +265,13 @@ fn set_aside(told: &Told, found: &mut Vec<Draft>) {
             draft.evidence = say::aside(told, edge, *k, kind);
             found.push(draft);
         }
-        let (_, Some(state)) = states(told, edge) else { continue };
+        let (_, Some(state)) = told.histories.states_of(edge) else { continue };
         if let Some(swap) = state.swap.and_then(|at| counter.seen[edge.to.0].swaps.get(at)) {
             let k = edge.to.0;
             let at = counter.seen[k].at;
             let mut draft = draft(told, Kind::ReadingsSwapped, at, at);
-            let swapped = |edge: &&Edge| states(told, edge).1.is_some_and(|state| state.swap.is_some());
+            let swapped =
+                |edge: &&Edge| told.histories.states_of(edge).1.is_some_and(|state| state.swap.is_some());
             draft.probability = told
                 .histories
                 .leading_to(k..=k)
@@ -348,11 +348,7 @@ fn faults(told: &Told, found: &mut Vec<Draft>) {
         found.push(draft);
     };
     for edge in path(told) {
-        let (from, to) = states(told, edge);
-        let fault = [from.map_or(Fault::None, |s| s.fault), to.map_or(Fault::None, |s| s.fault), edge.brief]
-            .into_iter()
-            .max()
-            .unwrap_or(Fault::None);
+        let fault = told.histories.fault_on(edge);
         let (Some((j, _)), i) = (edge.from, edge.to.0.min(end - 1)) else { continue };
         if fault == Fault::None || edge.to.0 == end {
             close(&mut open);
@@ -438,7 +434,9 @@ fn units(told: &Told, found: &mut Vec<Draft>) {
         let (Some(&(first, scale)), Some(&(last, _))) = (run.first(), run.last()) else { return };
         let mut draft = draft(told, Kind::CounterUnits, counter.seen[first].at, counter.seen[last].at);
         let likely = |k: usize| -> f64 {
-            let scaled = |edge: &&Edge| states(told, edge).1.is_some_and(|state| state.scale != Scale::Hours);
+            let scaled = |edge: &&Edge| {
+                told.histories.states_of(edge).1.is_some_and(|state| state.scale != Scale::Hours)
+            };
             told.histories.leading_to(k..=k).iter().filter(scaled).map(|edge| edge.share).sum()
         };
         draft.probability = run.iter().map(|(k, _)| likely(*k)).fold(0.0, f64::max).min(1.0);
@@ -450,7 +448,7 @@ fn units(told: &Told, found: &mut Vec<Draft>) {
         run.clear();
     };
     for edge in path(told) {
-        match states(told, edge).1 {
+        match told.histories.states_of(edge).1 {
             Some(state) if state.scale != Scale::Hours => run.push((edge.to.0, state.scale)),
             _ => close(&mut run),
         }
@@ -464,14 +462,14 @@ fn laws(told: &Told, found: &mut Vec<Draft>) {
     let end = counter.seen.len();
     let on_path: Vec<(usize, usize)> = path(told)
         .filter(|edge| edge.to.0 < end)
-        .filter_map(|edge| states(told, edge).1.map(|state| (edge.to.0, state.law)))
+        .filter_map(|edge| told.histories.states_of(edge).1.map(|state| (edge.to.0, state.law)))
         .collect();
     for at in 1..counter.laws.len() {
         let Some(kind) = law_kind(counter.role, counter.laws[at].0) else { continue };
         let figures: Vec<usize> = on_path.iter().filter(|(_, law)| *law == at).map(|(k, _)| *k).collect();
         let (Some(&first), Some(&last)) = (figures.first(), figures.last()) else { continue };
         let share = |k: usize, law: usize| -> f64 {
-            let by = |edge: &&Edge| states(told, edge).1.is_some_and(|state| state.law == law);
+            let by = |edge: &&Edge| told.histories.states_of(edge).1.is_some_and(|state| state.law == law);
             told.histories.leading_to(k..=k).iter().filter(by).map(|edge| edge.share).sum()
         };
         let middle = figures[figures.len() / 2];

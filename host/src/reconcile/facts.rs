@@ -92,6 +92,13 @@ pub struct Work {
     pub to: When,
 }
 
+impl Work {
+    /// From its beginning to its end.
+    pub(super) fn whole(&self) -> When {
+        When { lo_ms: self.from.lo_ms, hi_ms: self.to.hi_ms }
+    }
+}
+
 /// A part that wears.
 #[derive(Clone, Debug)]
 pub struct Part {

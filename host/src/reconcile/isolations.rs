@@ -18,7 +18,7 @@ const LIKELY: (f64, f64) = (0.5, 0.95);
 /// How likely a fitting's day is wrong when the scanner was isolated on another day and not on its own.
 const MISDATED: f64 = 0.9;
 /// Work and its isolation lie no further apart than this, in milliseconds.
-const SAME_WORK_MS: i64 = 24 * 3_600_000;
+pub(super) const SAME_WORK_MS: i64 = 24 * 3_600_000;
 
 /// Adds what the isolations of a radar say to the drafts.
 pub(super) fn look(facts: &Facts, at: usize, drafts: &mut Vec<Draft>) {
@@ -37,12 +37,8 @@ pub(super) fn look(facts: &Facts, at: usize, drafts: &mut Vec<Draft>) {
             continue;
         }
         let probability = if soft { LIKELY.0 } else { LIKELY.1 };
+        let (from_ms, to_ms) = (span.from.lo_ms, span.to.hi_ms);
         drafts.push(Draft {
-            kind: Kind::WorkUnrecorded,
-            radar: at,
-            line: Some(Role::Isolated),
-            from_ms: span.from.lo_ms,
-            to_ms: span.to.hi_ms,
             probability,
             evidence: vec![format!(
                 "The scanner's safety switch was open for {:.0} minutes from {} UTC, and no fitting or work within \
@@ -51,10 +47,8 @@ pub(super) fn look(facts: &Facts, at: usize, drafts: &mut Vec<Draft>) {
                 time::minute(span.from.best_ms())
             )],
             instead: Some(Instead { kind: None, probability: 1.0 - probability }),
-            provisional: false,
-            fitting: None,
             facts: vec![FactId::Isolation(span.from.best_ms())],
-            partner: None,
+            ..Draft::new(Kind::WorkUnrecorded, at, Some(Role::Isolated), from_ms, to_ms)
         });
     }
     misdated(radar, at, drafts);
@@ -64,17 +58,15 @@ fn span_minutes(span: &Span) -> f64 {
     (span.to.best_ms() - span.from.best_ms()) as f64 / 60_000.0
 }
 
-fn near(a: When, b: &Span, slack_ms: i64) -> bool {
+/// Whether a time and an isolation lie this close.
+pub(super) fn near(a: When, b: &Span, slack_ms: i64) -> bool {
     a.lo_ms <= b.to.hi_ms + slack_ms && b.from.lo_ms <= a.hi_ms + slack_ms
 }
 
 /// Whether a fitting or a work is recorded near an isolation.
 fn is_recorded(radar: &Radar, span: &Span, slack_ms: i64) -> bool {
     let fitted = radar.fittings.iter().any(|fitting| near(fitting.at, span, slack_ms));
-    let worked = radar.works.iter().any(|work| {
-        let whole = When { lo_ms: work.from.lo_ms, hi_ms: work.to.hi_ms };
-        near(whole, span, slack_ms)
-    });
+    let worked = radar.works.iter().any(|work| near(work.whole(), span, slack_ms));
     fitted || worked
 }
 
@@ -94,10 +86,7 @@ fn misdated(radar: &Radar, at: usize, drafts: &mut Vec<Draft>) {
                 .fittings
                 .iter()
                 .any(|other| other.id != fitting.id && near(other.at, span, SAME_WORK_MS));
-            let works = radar
-                .works
-                .iter()
-                .any(|work| near(When { lo_ms: work.from.lo_ms, hi_ms: work.to.hi_ms }, span, SAME_WORK_MS));
+            let works = radar.works.iter().any(|work| near(work.whole(), span, SAME_WORK_MS));
             length_h(span).1 > ASKED_H && near(fitting.at, span, NEAR_MS) && !others && !works
         };
         let Some(span) =
@@ -137,19 +126,15 @@ fn misdated(radar: &Radar, at: usize, drafts: &mut Vec<Draft>) {
                 continue;
             }
         }
+        let from_ms = fitting.at.lo_ms.min(span.from.lo_ms);
+        let to_ms = fitting.at.hi_ms.max(span.to.hi_ms);
         drafts.push(Draft {
-            kind: Kind::FittingMisdated,
-            radar: at,
-            line: Some(part.ages_by),
-            from_ms: fitting.at.lo_ms.min(span.from.lo_ms),
-            to_ms: fitting.at.hi_ms.max(span.to.hi_ms),
             probability: MISDATED,
             evidence: vec![evidence],
             instead: Some(Instead { kind: Some(Kind::WorkUnrecorded), probability: 1.0 - MISDATED }),
-            provisional: false,
             fitting: Some(fitting.id),
             facts: vec![FactId::Fitting(fitting.id), FactId::Isolation(span.from.best_ms())],
-            partner: None,
+            ..Draft::new(Kind::FittingMisdated, at, Some(part.ages_by), from_ms, to_ms)
         });
     }
 }

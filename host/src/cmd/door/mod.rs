@@ -13,6 +13,7 @@ mod watched;
 use crate::due::wiring::{self, Disagreement};
 use crate::reconcile;
 use crate::ship::Settings;
+use crate::ship::facts::Answer;
 use crate::ship::settings::Radar;
 use crate::store::{self, Store};
 use crate::time;
@@ -20,6 +21,7 @@ use crate::timeline::Timeline;
 use crate::timeline::dating::Dating;
 use crate::{Result, due::Logger};
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 use watched::{Stretch, Watched};
 
 /// What the room is told, and what it need not know.
@@ -29,6 +31,8 @@ pub(super) struct Told {
     pub(super) facts: reconcile::Facts,
     /// Beside it, in the order of the radars.
     pub(super) beside: Vec<Beside>,
+    /// The findings that were answered.
+    pub(super) answers: Vec<store::Kept<Answer>>,
 }
 
 /// What is known of a radar's log beside the totals.
@@ -49,15 +53,13 @@ pub(super) struct Beside {
 /// The ship's database cannot be read.
 pub(super) fn told(settings: &Settings, store: &Store, as_of_ms: i64, now_ms: i64) -> Result<Told> {
     let kept = store.facts(as_of_ms)?;
-    let mut loggers: BTreeMap<u64, Option<Logger>> = BTreeMap::new();
-    for radar in &settings.radars {
-        for watch in kept.watches(&radar.name, radar.logger) {
-            if let std::collections::btree_map::Entry::Vacant(entry) = loggers.entry(watch.logger) {
-                entry.insert(logger(store, watch.logger, now_ms.max(as_of_ms))?);
-            }
-        }
-    }
-    let mut told = Told { facts: reconcile::Facts { as_of_ms, radars: Vec::new() }, beside: Vec::new() };
+    let watches = settings.radars.iter().flat_map(|radar| kept.watches(&radar.name, radar.logger));
+    let loggers = loggers(store, watches.map(|watch| watch.logger), now_ms.max(as_of_ms))?;
+    let mut told = Told {
+        facts: reconcile::Facts { as_of_ms, radars: Vec::new() },
+        beside: Vec::new(),
+        answers: Vec::new(),
+    };
     for radar in &settings.radars {
         let watches = kept.watches(&radar.name, radar.logger);
         let stretches: Vec<Stretch<'_>> = watches
@@ -92,6 +94,7 @@ pub(super) fn told(settings: &Settings, store: &Store, as_of_ms: i64, now_ms: i6
         });
         told.beside.push(beside);
     }
+    told.answers = kept.answers;
     Ok(told)
 }
 
@@ -119,11 +122,26 @@ fn check_wiring(
     }
 }
 
-/// A logger's log; `None` if nothing was pulled from it yet.
+/// The logs of loggers, each read once.
 ///
 /// # Errors
 /// The ship's database cannot be read.
-pub(super) fn logger(store: &Store, device_id: u64, now_ms: i64) -> Result<Option<Logger>> {
+pub(super) fn loggers(
+    store: &Store,
+    device_ids: impl Iterator<Item = u64>,
+    now_ms: i64,
+) -> Result<BTreeMap<u64, Option<Logger>>> {
+    let mut loggers = BTreeMap::new();
+    for device_id in device_ids {
+        if let Entry::Vacant(entry) = loggers.entry(device_id) {
+            entry.insert(logger(store, device_id, now_ms)?);
+        }
+    }
+    Ok(loggers)
+}
+
+/// A logger's log; `None` if nothing was pulled from it yet.
+fn logger(store: &Store, device_id: u64, now_ms: i64) -> Result<Option<Logger>> {
     let records = store.records(device_id)?;
     if records.is_empty() {
         return Ok(None);
