@@ -238,7 +238,8 @@ fn what_falls_behind_the_last_stay_entered_can_wait() {
 fn by_usage(days: &[Day], now_h: f64, limit_h: f64) -> Chance {
     let now = Interval { low: now_h, best: now_h, high: now_h };
     let hours = Some(Limit { now, limit: limit_h, passed_ms: None });
-    let forecast = forecast(&Ask { days, hours, starts: None, expiry_ms: None, as_of_ms: 0, seed: 1 });
+    let forecast =
+        forecast(&Ask { days, legs: &[], hours, starts: None, expiry: None, as_of_ms: 0, seed: 1 });
     Chance::of_equally_likely(&forecast.percentiles_ms, 100)
 }
 

@@ -2,12 +2,10 @@
 
 use super::{Outcome, door};
 use crate::Result;
-use crate::due::{self, Fitted, Question, State};
+use crate::due::{self, State};
 use crate::output;
-use crate::ship::facts::Fitting;
-use crate::ship::settings::{Part, Radar};
 use crate::ship::{Folder, Settings};
-use crate::store::{Kept, Store};
+use crate::store::Store;
 use crate::time;
 use std::path::Path;
 
@@ -47,16 +45,10 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let now_ms = time::now_ms();
     let as_of_ms = door::as_of_ms(args.as_of.as_ref(), now_ms)?;
     let store = Store::open(&folder.store_path())?;
-    let fittings: Vec<Kept<Fitting>> = store.standing()?;
-    let watching = settings.radars.iter().map(|radar| radar.logger);
-    let loggers = door::loggers(&store, watching, now_ms.max(as_of_ms))?;
-    let mut answers = Vec::new();
-    for part in &settings.parts {
-        let Some(radar) = settings.radar(&part.radar) else { continue };
-        let question = question(radar, part, &fittings, as_of_ms);
-        let log = loggers.get(&radar.logger).and_then(Option::as_ref);
-        answers.push(due::answer(&question, log, as_of_ms, SEED));
-    }
+    let told = door::told(&settings, &store, as_of_ms, now_ms)?;
+    let questions = door::foreseen::questions(&settings, &told);
+    let answers: Vec<due::Answer> =
+        questions.iter().map(|(_, question)| due::answer(question, as_of_ms, SEED)).collect();
     output::print(&if args.json {
         output::due::json(as_of_ms, &answers)
     } else {
@@ -75,29 +67,4 @@ fn text(settings: &Settings, folder: &Folder, as_of_ms: i64, answers: &[due::Ans
         );
     }
     output::due::text(&settings.ship, as_of_ms, answers)
-}
-
-pub(super) fn question(radar: &Radar, part: &Part, fittings: &[Kept<Fitting>], as_of_ms: i64) -> Question {
-    let own = |fit: &&Fitting| fit.radar == part.radar && fit.part == part.name && fit.at.lo_ms() <= as_of_ms;
-    let fitting = fittings.iter().map(|kept| &kept.fact).filter(own).max_by_key(|fit| fit.at_ms());
-    Question {
-        radar: radar.name.clone(),
-        part: part.name.clone(),
-        role: part.ages_by,
-        // A part whose radar lacks the line is refused when ship.toml is read.
-        input: radar.input_of(part.ages_by).map_or(usize::MAX, usize::from),
-        lines: radar.lines.clone(),
-        logger: radar.logger,
-        fed_from_radar: radar.fed_from_radar,
-        limit_h: part.limit_h,
-        limit_months: part.limit_months,
-        limit_starts: part.limit_starts,
-        warn_h: part.warn_h,
-        lead_time_days: part.lead_time_days,
-        fitting: fitting.map(|fit| Fitted {
-            at_ms: fit.at.best_ms_by(as_of_ms),
-            serial: fit.serial.clone(),
-            hours_at_fit: fit.hours_at_fit,
-        }),
-    }
 }

@@ -2,7 +2,7 @@
 
 use super::{Outcome, door, due as cmd_due};
 use crate::Result;
-use crate::due::{self, Logger, Question};
+use crate::due::{self, Question};
 use crate::output;
 use crate::plan::{self, Chance, Problem, Spare, Window, Work};
 use crate::ship::facts::{Deferral, Fitting, Window as WindowFact};
@@ -42,19 +42,16 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let now_ms = time::now_ms();
     let as_of_ms = door::as_of_ms(args.as_of.as_ref(), now_ms)?;
     let store = Store::open(&folder.store_path())?;
-    let facts = store.facts(as_of_ms)?;
-    let watching = settings.radars.iter().map(|radar| radar.logger);
-    let loggers = door::loggers(&store, watching, now_ms.max(as_of_ms))?;
+    let told = door::told(&settings, &store, as_of_ms, now_ms)?;
+    let questions = door::foreseen::questions(&settings, &told);
+    let facts = &told.kept;
     let clock = store.clock()?;
     let windows = facts.windows.iter().map(|kept| window(&kept.fact, &clock)).collect();
     let mut problem = Problem { as_of_ms, windows, works: Vec::new() };
     let mut deferred = Vec::new();
-    for part in &settings.parts {
-        let Some(radar) = settings.radar(&part.radar) else { continue };
-        let log = loggers.get(&radar.logger).and_then(Option::as_ref);
-        let question = cmd_due::question(radar, part, &facts.fittings, as_of_ms);
-        let deferral = deferral(&facts, part, &question, as_of_ms);
-        problem.works.push(work(&settings, &facts, part, &question, deferral, log, as_of_ms));
+    for (part, question) in &questions {
+        let deferral = deferral(facts, part, question, as_of_ms);
+        problem.works.push(work(&settings, facts, part, question, deferral, as_of_ms));
         deferred.push(deferral.map(deferral_note));
     }
     let answer = plan::plan(&problem);
@@ -104,7 +101,7 @@ fn noons(fact: &WindowFact, clock: &Clock) -> Option<Vec<i64>> {
 
 /// The deferral that stands for a part as it is fitted now: the last one, unless its end is over.
 fn deferral<'a>(facts: &'a Facts, part: &Part, question: &Question, as_of_ms: i64) -> Option<&'a Deferral> {
-    let fitted_ms = question.fitting.as_ref().map_or(i64::MIN, |fitted| fitted.at_ms);
+    let fitted_ms = question.fitting.as_ref().map_or(i64::MIN, |fitted| fitted.at.best_ms());
     let own = facts.deferrals.iter().map(|kept| &kept.fact).filter(|deferral| {
         deferral.radar == part.radar && deferral.part == part.name && deferral.at.hi_ms() >= fitted_ms
     });
@@ -132,17 +129,16 @@ fn work(
     part: &Part,
     question: &Question,
     deferral: Option<&Deferral>,
-    log: Option<&Logger>,
     as_of_ms: i64,
 ) -> Work {
-    let answer = due::answer(question, log, as_of_ms, cmd_due::SEED);
+    let answer = due::answer(question, as_of_ms, cmd_due::SEED);
     let mut percentiles_ms = answer.forecast.percentiles_ms.clone();
     if let Some(deferral) = deferral {
         let until_ms = deferral.until.map(time::Moment::lo_ms);
         // The limit that the deferral puts in the place of the old one.
         let put_off = deferral.until_h.map(|until_h| {
             let question = Question { limit_h: Some(until_h), ..question.clone() };
-            due::answer(&question, log, as_of_ms, cmd_due::SEED).forecast.percentiles_ms
+            due::answer(&question, as_of_ms, cmd_due::SEED).forecast.percentiles_ms
         });
         percentiles_ms = put_off_to(&percentiles_ms, put_off.as_deref(), until_ms);
     }

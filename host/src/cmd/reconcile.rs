@@ -54,7 +54,7 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
         .into_iter()
         .zip(&told.beside)
         .zip(&told.facts.radars)
-        .map(|((account, beside), facts)| radar(account, beside, facts, &told.answers))
+        .map(|((account, beside), facts)| radar(account, beside, facts, &told.kept.answers))
         .collect();
     let report = Report { ship: settings.ship.clone(), folder: ship.to_path_buf(), as_of_ms, radars };
     output::print(&if args.json {

@@ -80,7 +80,7 @@ fn an_answer_closes_until_there_is_new_evidence() {
 
 #[test]
 fn ship_toml_against_the_logger_is_a_wiring_finding_once() {
-    let disagreement = crate::due::wiring::Disagreement {
+    let disagreement = crate::cmd::door::wiring::Disagreement {
         role: Role::Transmit,
         sentence: "ship.toml has transmit on input 2, but ...".to_owned(),
     };

@@ -6,9 +6,10 @@
 //! the future, gives a wide band. The hours run so far are drawn too, between low and high. The same seed gives
 //! the same answer.
 
-use super::usage::Day;
+use super::usage::{Day, Leg};
 use super::{Interval, LimitedBy};
 use crate::timeline::MS_PER_HOUR;
+use crate::timeline::dating::When;
 
 /// With less history than this, in days, no date is given.
 pub const HISTORY_MIN_DAYS: usize = 14;
@@ -35,12 +36,14 @@ pub struct Limit<'a> {
 pub struct Ask<'a> {
     /// Usage so far, oldest day first.
     pub days: &'a [Day],
+    /// The ship's legs, sailed and planned.
+    pub legs: &'a [Leg],
     /// The limit in hours.
     pub hours: Option<Limit<'a>>,
     /// The limit in starts.
     pub starts: Option<Limit<'a>>,
     /// The date that a limit in months comes to.
-    pub expiry_ms: Option<i64>,
+    pub expiry: Option<When>,
     /// Now.
     pub as_of_ms: i64,
     /// For the draws.
@@ -62,13 +65,15 @@ pub struct Forecast {
     pub limited_by: Option<LimitedBy>,
     /// Why there is no date.
     pub why_not: Option<String>,
+    /// What there is to say about the usage that it rests on, in sentences.
+    pub notes: Vec<String>,
 }
 
 /// Draws the futures.
 #[must_use]
 pub fn forecast(ask: &Ask<'_>) -> Forecast {
     let grows = ask.hours.is_some() || ask.starts.is_some();
-    let Some(expiry) = ask.expiry_ms else {
+    let Some(expiry) = ask.expiry else {
         return if grows {
             by_use(ask)
         } else {
@@ -78,15 +83,14 @@ pub fn forecast(ask: &Ask<'_>) -> Forecast {
     if grows {
         return by_use(ask);
     }
-    let at = Some(expiry);
-    let limited_by = Some(LimitedBy::Months);
+    let at = |share: i64| expiry.lo_ms + (expiry.hi_ms - expiry.lo_ms) / 100 * share;
     Forecast {
-        p10_ms: at,
-        p50_ms: at,
-        p90_ms: at,
-        percentiles_ms: vec![expiry; 100],
-        limited_by,
-        why_not: None,
+        p10_ms: Some(at(10)),
+        p50_ms: Some(at(50)),
+        p90_ms: Some(at(90)),
+        percentiles_ms: (1..=100).map(at).collect(),
+        limited_by: Some(LimitedBy::Months),
+        ..Forecast::default()
     }
 }
 
@@ -108,14 +112,14 @@ fn by_use(ask: &Ask<'_>) -> Forecast {
     let mut dates: Vec<(i64, LimitedBy)> = Vec::with_capacity(FUTURES);
     for _ in 0..FUTURES {
         let mut future = Future::draw(ask.days, &mut dice);
-        let mut first = ask.expiry_ms.map(|at| (at, LimitedBy::Months));
+        let mut first = ask.expiry.map(|expiry| (dice.between(expiry), LimitedBy::Months));
         let limits = [
             (ask.hours, LimitedBy::Hours, (|day: &Day| day.on_h) as fn(&Day) -> f64),
             (ask.starts, LimitedBy::Starts, |day: &Day| day.starts),
         ];
         for (limit, by, of) in limits {
             let Some(limit) = limit else { continue };
-            let now = dice.triangular(limit.now);
+            let now = dice.near(limit.now);
             let at = if now >= limit.limit {
                 Some(limit.passed_ms.map_or(ask.as_of_ms, |passed_ms| passed_ms(now)).min(ask.as_of_ms))
             } else {
@@ -143,7 +147,15 @@ fn by_use(ask: &Ask<'_>) -> Forecast {
         p50_ms.is_none().then(|| "at this usage the limit is not reached within 60 years".to_owned());
     let percentiles = (1..=100).map_while(|share| dates.get((FUTURES * share / 100).saturating_sub(1)));
     let percentiles_ms = percentiles.map(|(at, _)| *at).collect();
-    Forecast { p10_ms: quantile(1), p50_ms, p90_ms: quantile(9), percentiles_ms, limited_by, why_not }
+    Forecast {
+        p10_ms: quantile(1),
+        p50_ms,
+        p90_ms: quantile(9),
+        percentiles_ms,
+        limited_by,
+        why_not,
+        notes: Vec::new(),
+    }
 }
 
 fn later(from_ms: i64, days: f64) -> i64 {
@@ -220,18 +232,18 @@ impl Dice {
         (self.next() >> 11) as f64 / (1u64 << 53) as f64
     }
 
-    /// Between low and high, mostly near best.
-    fn triangular(&mut self, of: Interval) -> f64 {
-        let width = of.high - of.low;
+    /// Any instant of an interval, evenly.
+    fn between(&mut self, of: When) -> i64 {
+        of.lo_ms + ((of.hi_ms - of.lo_ms) as f64 * self.share()) as i64
+    }
+
+    /// Between low and high, mostly near best, and as often below it as above.
+    fn near(&mut self, of: Interval) -> f64 {
         let share = self.share();
-        if width <= 0.0 {
-            return of.best;
-        }
-        let peak = (of.best - of.low) / width;
-        if share < peak {
-            of.low + width * (share * peak).sqrt()
+        if share < 0.5 {
+            of.low + (of.best - of.low) * (2.0 * share).sqrt()
         } else {
-            of.high - width * ((1.0 - share) * (1.0 - peak)).sqrt()
+            of.high - (of.high - of.best) * (2.0 * (1.0 - share)).sqrt()
         }
     }
 }
@@ -249,7 +261,7 @@ mod tests {
     fn ask<'a>(days: &'a [Day], now_h: f64, limit_h: f64) -> Ask<'a> {
         let now = Interval { low: now_h, best: now_h, high: now_h };
         let hours = Some(Limit { now, limit: limit_h, passed_ms: None });
-        Ask { days, hours, starts: None, expiry_ms: None, as_of_ms: 0, seed: 7 }
+        Ask { days, legs: &[], hours, starts: None, expiry: None, as_of_ms: 0, seed: 7 }
     }
 
     /// By hand: 10 h every day, 100 h left: 10 days, whichever way the blocks fall.
@@ -343,7 +355,11 @@ mod tests {
         // Hours: day 10. Starts, 2 a day with 8 left: day 4. Months: day 7.
         let eight = Interval { low: 92.0, best: 92.0, high: 92.0 };
         let starts = Some(Limit { now: eight, limit: 100.0, passed_ms: None });
-        let both = Ask { starts, expiry_ms: Some(7 * DAY_MS), ..ask(&history, 900.0, 1_000.0) };
+        let both = Ask {
+            starts,
+            expiry: Some(When { lo_ms: 7 * DAY_MS, hi_ms: 7 * DAY_MS }),
+            ..ask(&history, 900.0, 1_000.0)
+        };
         let all = forecast(&both);
         assert_eq!((all.p50_ms, all.limited_by), (Some(4 * DAY_MS), Some(LimitedBy::Starts)));
         let months = forecast(&Ask { starts: None, ..both });

@@ -1,20 +1,27 @@
-//! Which part is due when. Pure: a timeline, a fitting, limits and a date in; hours, dates and reasons out.
+//! Which part is due when. Pure: hours, the course of a line, limits and a date in; dates and reasons out.
+//!
+//! ```text
+//!  reconciled hours ────────────────┐
+//!  course of the line ──> days ──> forecast ──> p10, p50, p90 ──> state
+//!        └──> when a limit was passed ─┘
+//!  legs, sailed and planned ────────┘
+//! ```
+//! The model is written down in `docs/due.md`.
 
+pub mod course;
 pub mod forecast;
-pub mod hours;
 mod notes;
 mod state;
 pub mod usage;
-pub mod wiring;
 
 use crate::time;
-use crate::timeline::Timeline;
-use crate::timeline::curve::Curve;
-use crate::timeline::dating::Dating;
+use crate::timeline::MS_PER_HOUR;
+use crate::timeline::dating::When;
+use course::{Course, hours_between};
 use forecast::{Ask, Forecast, Limit};
 use halfglass_protocol::config::Role;
-use hours::{Growth, Since};
 pub use state::State;
+use usage::{Day, Leg};
 
 /// A figure between bounds.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -53,8 +60,10 @@ impl LimitedBy {
 /// A part put in.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Fitted {
-    /// When.
-    pub at_ms: i64,
+    /// When, as recorded.
+    pub at: When,
+    /// When, as far as all sources confirm the record.
+    pub within: When,
     /// Its serial.
     pub serial: String,
     /// Hours that it had run before; `None`: taken as new.
@@ -70,14 +79,20 @@ pub struct Question {
     pub part: String,
     /// Whose hours age it.
     pub role: Role,
-    /// The input that watches them.
-    pub input: usize,
-    /// All inputs of the radar.
-    pub lines: Vec<(Role, u8)>,
-    /// The logger's id, for sentences.
-    pub logger: u64,
-    /// The logger is fed from the radar.
-    pub fed_from_radar: bool,
+    /// The fitting that stands, dated at or before the date asked for.
+    pub fitting: Option<Fitted>,
+    /// Hours run by all sources together, those before fitting included. `None`: they cannot be known; `said` tells why.
+    pub hours: Option<Interval>,
+    /// Which line ages it is in doubt; `said` tells why. Then no date is given.
+    pub line_doubted: bool,
+    /// What its loggers saw of the line that ages it.
+    pub course: Course,
+    /// The usage of that line, oldest day first.
+    pub days: Vec<Day>,
+    /// The ship's legs, sailed and planned.
+    pub legs: Vec<Leg>,
+    /// What is missing or in doubt, in sentences.
+    pub said: Vec<String>,
     /// Renew at so many hours.
     pub limit_h: Option<f64>,
     /// Renew at so many months.
@@ -88,8 +103,6 @@ pub struct Question {
     pub warn_h: Option<f64>,
     /// How long a new one takes to come, in days.
     pub lead_time_days: Option<u32>,
-    /// The fitting that stands, dated at or before the date asked for.
-    pub fitting: Option<Fitted>,
 }
 
 /// The answer about a part.
@@ -117,188 +130,134 @@ pub struct Answer {
     pub notes: Vec<String>,
 }
 
-/// One logger's log.
-#[derive(Clone, Debug)]
-pub struct Logger {
-    /// Its records joined.
-    pub timeline: Timeline,
-    /// Its clock.
-    pub dating: Dating,
-}
-
-/// Answers for one part as of an instant. `logger`: `None` if nothing was pulled yet. `seed`: for the draws.
+/// Answers for one part as of an instant. `seed`: for the draws.
 #[must_use]
-pub fn answer(asked: &Question, logger: Option<&Logger>, as_of_ms: i64, seed: u64) -> Answer {
-    let mut notes = Vec::new();
+pub fn answer(asked: &Question, as_of_ms: i64, seed: u64) -> Answer {
     let fitting = asked.fitting.as_ref();
-    let expiry_ms =
-        fitting.zip(asked.limit_months).and_then(|(fit, months)| time::months_later(fit.at_ms, months));
-    let run = match fitting {
-        None => {
-            notes.push(notes::no_fitting(asked));
-            None
-        }
-        Some(fit) => run_since(asked, fit, logger, as_of_ms, &mut notes),
-    };
     let mut answer = Answer {
         radar: asked.radar.clone(),
         part: asked.part.clone(),
         serial: fitting.map(|fit| fit.serial.clone()),
-        hours: run.as_ref().map(|run| run.hours),
-        starts: run.as_ref().and_then(|run| run.starts),
+        hours: fitting.and(asked.hours),
+        starts: None,
         limit_h: asked.limit_h,
-        remaining_h: run.as_ref().zip(asked.limit_h).map(|(run, limit_h)| limit_h - run.hours.best),
+        remaining_h: fitting.and(asked.hours).zip(asked.limit_h).map(|(now, limit_h)| limit_h - now.best),
         forecast: Forecast::default(),
         state: State::Unknown,
-        notes,
+        notes: asked.said.clone(),
     };
-    let has_limit = asked.limit_h.is_some() || asked.limit_months.is_some() || asked.limit_starts.is_some();
-    if !has_limit {
-        answer.notes.push(notes::no_limit());
+    let Some(fit) = fitting else {
+        answer.notes.insert(0, notes::no_fitting(asked));
+        answer.notes.extend(notes::no_limit(asked));
         return answer;
-    }
-    if fitting.is_none() {
-        return answer;
-    }
-    let needs_log = asked.limit_h.is_some() || asked.limit_starts.is_some();
-    let passed_ms = |now_h: f64| match (&run, asked.limit_h) {
-        (Some(run), Some(limit_h)) => run.passed_ms(now_h, limit_h, as_of_ms),
-        _ => as_of_ms,
     };
-    if run.is_some() || !needs_log {
-        answer.forecast = forecast::forecast(&Ask {
-            days: run.as_ref().map_or(&[], |run| &run.days),
-            hours: answer.hours.zip(asked.limit_h).map(|(now, limit)| Limit {
-                now,
-                limit,
-                passed_ms: Some(&passed_ms),
-            }),
-            starts: answer.starts.zip(asked.limit_starts).map(|(now, limit)| Limit {
-                now,
-                limit: f64::from(limit),
-                passed_ms: None,
-            }),
-            expiry_ms,
-            as_of_ms,
-            seed,
-        });
+    answer.notes.extend(notes::widening(asked, fit, as_of_ms));
+    answer.notes.extend(notes::no_limit(asked));
+    let expiry = asked.limit_months.and_then(|months| expiry(fit.at, months));
+    answer.starts = asked.limit_starts.and_then(|_| starts(asked, fit, as_of_ms));
+    let known = !asked.line_doubted
+        && (asked.limit_h.is_none() || answer.hours.is_some())
+        && (asked.limit_starts.is_none() || answer.starts.is_some());
+    let any = asked.limit_h.is_some() || asked.limit_months.is_some() || asked.limit_starts.is_some();
+    if known && any {
+        answer.forecast = forecast(asked, fit, &answer, expiry, as_of_ms, seed);
+        answer.notes.extend(answer.forecast.notes.iter().cloned());
         answer.notes.extend(answer.forecast.why_not.as_ref().map(|why| format!("No date: {why}.")));
     }
-    if let Some(expiry_ms) = expiry_ms {
-        answer.notes.extend(notes::expiry(expiry_ms, as_of_ms, answer.forecast.limited_by));
+    answer.notes.extend(
+        expiry.and_then(|expiry| notes::expiry(expiry.best_ms(), as_of_ms, answer.forecast.limited_by)),
+    );
+    if any {
+        answer.state = state::state(asked, &answer, expiry, as_of_ms, known);
     }
-    answer.state = state::state(asked, &answer, expiry_ms, as_of_ms, run.is_some() || !needs_log);
     answer
 }
 
-/// Hours and usage of a part since it was put in.
-struct Run {
-    hours: Interval,
-    starts: Option<Interval>,
-    days: Vec<usage::Day>,
-    curve: Curve,
-    fitted_ms: i64,
-    /// Hours since the last record, and the likeliest hours at that time.
-    tail_h: f64,
-    logged_h: f64,
+/// When a limit in months comes, the moment of fitting being known so well.
+fn expiry(fitted: When, months: u32) -> Option<When> {
+    let lo_ms = time::months_later(fitted.lo_ms, months)?;
+    Some(When { lo_ms, hi_ms: time::months_later(fitted.hi_ms, months)? })
 }
 
-impl Run {
-    /// When the hours passed a limit, if they stand at `now_h` now: what is above the logged figure grew evenly
-    /// since the last record, the rest as logged.
-    fn passed_ms(&self, now_h: f64, limit_h: f64, as_of_ms: i64) -> i64 {
-        let over_h = (now_h - limit_h).max(0.0);
-        let unlogged_h = (now_h - self.logged_h).max(0.0);
-        if over_h <= unlogged_h && self.tail_h > 0.0 {
-            let share = if unlogged_h > 0.0 { over_h / unlogged_h } else { 0.0 };
-            return as_of_ms - (self.tail_h * share * crate::timeline::MS_PER_HOUR) as i64;
-        }
-        let logged_over = (over_h - unlogged_h).max(0.0) * crate::timeline::TENTHS_PER_HOUR;
-        let at_ms = self.curve.last().and_then(|last| self.curve.instant_of(last.value - logged_over));
-        at_ms.map_or(as_of_ms, |at_ms| at_ms.max(self.fitted_ms))
-    }
+fn starts(asked: &Question, fit: &Fitted, as_of_ms: i64) -> Option<Interval> {
+    let busiest = asked.days.iter().map(|day| day.starts).fold(0.0, f64::max);
+    let per_day = asked.days.iter().map(|day| day.starts).sum::<f64>() / asked.days.len().max(1) as f64;
+    asked.course.starts_since(fit.at, as_of_ms, per_day, busiest)
 }
 
-/// `None`: the hours cannot be known; the notes say why.
-fn run_since(
+fn forecast(
     asked: &Question,
     fit: &Fitted,
-    logger: Option<&Logger>,
+    answer: &Answer,
+    expiry: Option<When>,
     as_of_ms: i64,
-    notes: &mut Vec<String>,
-) -> Option<Run> {
-    let Some(Logger { timeline, dating }) = logger else {
-        notes.push(notes::no_log(asked));
-        return None;
+    seed: u64,
+) -> Forecast {
+    let passed = asked.hours.map(|hours| Passed::new(asked, fit, hours, as_of_ms));
+    let passed_ms = |now_h: f64| match (&passed, asked.limit_h) {
+        (Some(passed), Some(limit_h)) => passed.passed_ms(now_h, limit_h),
+        _ => as_of_ms,
     };
-    if !dating.is_anchored() {
-        notes.push(notes::no_anchor(asked));
-        return None;
-    }
-    let curve = Curve::of(timeline, dating, as_of_ms, |totals| {
-        totals.on_tenths.get(asked.input).copied().unwrap_or(0) as f64
-    });
-    let Some(first) = curve.first().copied() else {
-        notes.push(notes::no_log_by_then(asked, as_of_ms));
-        return None;
-    };
-    if !wiring_agrees(asked, fit, timeline, &curve, notes) {
-        return None;
-    }
-    // Some drift of the logger's clock is allowed for a part that was put in together with the logger.
-    if fit.hours_at_fit.is_none() && fit.at_ms < first.when.lo_ms.min(first.when.best_ms()) - 3_600_000 {
-        notes.push(notes::fitted_before_log(fit, &first.when));
-        return None;
-    }
-    let days = usage::days(timeline, dating, asked.input, as_of_ms, asked.fed_from_radar);
-    let rate = usage::rate(&days, timeline, dating, asked.input, as_of_ms);
-    let since = Since {
-        input: asked.input,
-        from_ms: fit.at_ms,
+    forecast::forecast(&Ask {
+        days: &asked.days,
+        legs: &asked.legs,
+        hours: answer.hours.zip(asked.limit_h).map(|(now, limit)| Limit {
+            now,
+            limit,
+            passed_ms: Some(&passed_ms),
+        }),
+        starts: answer.starts.zip(asked.limit_starts).map(|(now, limit)| Limit {
+            now,
+            limit: f64::from(limit),
+            passed_ms: None,
+        }),
+        expiry,
         as_of_ms,
-        fed_from_radar: asked.fed_from_radar,
-        rate,
-    };
-    let growth: Growth = hours::since(timeline, dating, &since)?;
-    let before_h = fit.hours_at_fit.unwrap_or(0.0);
-    let hours = Interval {
-        low: before_h + growth.hours.low,
-        best: before_h + growth.hours.best,
-        high: before_h + growth.hours.high,
-    };
-    let starts = asked.limit_starts.and_then(|_| {
-        let busiest = days.iter().map(|day| day.starts).fold(0.0, f64::max);
-        let per_day = days.iter().map(|day| day.starts).sum::<f64>() / days.len().max(1) as f64;
-        hours::starts_since(timeline, dating, &since, per_day, busiest)
-    });
-    notes.extend(notes::widening(asked, fit, &growth, timeline, dating, as_of_ms));
-    let logged_h = hours.best - rate * growth.tail_h;
-    Some(Run { hours, starts, days, curve, fitted_ms: fit.at_ms, tail_h: growth.tail_h, logged_h })
+        seed,
+    })
 }
 
-/// Whether the line that ages the part is beyond doubt. Every disagreement becomes a note.
-fn wiring_agrees(
-    asked: &Question,
-    fit: &Fitted,
-    timeline: &Timeline,
-    curve: &Curve,
-    notes: &mut Vec<String>,
-) -> bool {
-    let from = curve.known.iter().rposition(|known| known.when.hi_ms <= fit.at_ms);
-    let from_index = from.and_then(|at| curve.known.get(at)).map_or(0, |known| known.index);
-    let to_index = timeline.points.get(curve.known.len()).map_or(u32::MAX, |point| point.index);
-    match wiring::disagreements(timeline, &asked.lines, from_index, to_index) {
-        Err(sentence) => {
-            notes.push(format!("Wiring: {sentence}."));
-            true
+/// When hours were passed, by the course of the line.
+struct Passed<'a> {
+    course: &'a Course,
+    hours: Interval,
+    as_of_ms: i64,
+    fitted_ms: i64,
+    /// Hours since the last mark, and how many of them were likeliest run.
+    tail_h: f64,
+    tail_run_h: f64,
+    /// How many hours the sources together hold for one that the log has.
+    scale: f64,
+}
+
+impl<'a> Passed<'a> {
+    fn new(asked: &'a Question, fit: &Fitted, hours: Interval, as_of_ms: i64) -> Passed<'a> {
+        let course = &asked.course;
+        let fitted_ms = fit.at.best_ms();
+        let tail_h = course.tail_h(fitted_ms, as_of_ms);
+        let tail_run_h = usage::rate(&asked.days, course) * tail_h;
+        let logged_h =
+            course.ends().map_or(0.0, |(_, last)| last.on_h) - course.best_at(fitted_ms, |mark| mark.on_h);
+        let run_h = hours.best - fit.hours_at_fit.unwrap_or(0.0) - tail_run_h;
+        let scale = if logged_h > 1.0 { (run_h / logged_h).clamp(0.1, 10.0) } else { 1.0 };
+        Passed { course, hours, as_of_ms, fitted_ms, tail_h, tail_run_h, scale }
+    }
+
+    /// When the hours passed a limit, if they stand at `now_h` now: what ran since the last mark came evenly, the rest as
+    /// logged. What is more or less than the likeliest is the tail's, as far as that is what leaves it open.
+    fn passed_ms(&self, now_h: f64, limit_h: f64) -> i64 {
+        let over_h = (now_h - limit_h).max(0.0);
+        let width_h = self.hours.high - self.hours.low;
+        let share = if width_h > 0.0 { (self.tail_h / width_h).min(1.0) } else { 0.0 };
+        let tail_run_h = (self.tail_run_h + (now_h - self.hours.best) * share).clamp(0.0, self.tail_h);
+        if over_h <= tail_run_h {
+            let share = if tail_run_h > 0.0 { over_h / tail_run_h } else { 0.0 };
+            return self.as_of_ms - (self.tail_h * share * MS_PER_HOUR) as i64;
         }
-        Ok(found) => {
-            let own = found.iter().any(|disagreement| disagreement.role == asked.role);
-            for disagreement in &found {
-                notes.push(notes::wiring(disagreement, disagreement.role == asked.role));
-            }
-            !own
-        }
+        let logged_over_h = (over_h - tail_run_h) / self.scale;
+        let at_ms =
+            self.course.ends().and_then(|(_, last)| self.course.instant_of(last.on_h - logged_over_h));
+        at_ms.map_or(self.as_of_ms, |at_ms| at_ms.max(self.fitted_ms))
     }
 }
 

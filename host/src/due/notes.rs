@@ -1,11 +1,7 @@
 //! Sentences for people: what widened a figure, what is missing and what to do about it.
 
-use super::hours::Growth;
-use super::wiring::Disagreement;
-use super::{Fitted, LimitedBy, Question};
+use super::{Fitted, LimitedBy, Question, hours_between};
 use crate::time;
-use crate::timeline::Timeline;
-use crate::timeline::dating::{Dating, When};
 
 pub(super) fn no_fitting(asked: &Question) -> String {
     format!(
@@ -15,50 +11,12 @@ pub(super) fn no_fitting(asked: &Question) -> String {
     )
 }
 
-pub(super) fn no_limit() -> String {
-    "Missing: a limit. Write limit_h, limit_months or limit_starts from the set's manual into ship.toml."
-        .to_owned()
-}
-
-pub(super) fn no_log(asked: &Question) -> String {
-    format!("Missing: the log of logger {:016x}. Pull it: halfglass pull.", asked.logger)
-}
-
-pub(super) fn no_log_by_then(asked: &Question, as_of_ms: i64) -> String {
-    format!(
-        "Missing: a log up to {} UTC; the log of logger {:016x} begins later.",
-        time::minute(as_of_ms),
-        asked.logger
-    )
-}
-
-pub(super) fn no_anchor(asked: &Question) -> String {
-    format!(
-        "Missing: the date. The clock of logger {:016x} was never set against another: pull it with a computer \
-         whose clock is right.",
-        asked.logger
-    )
-}
-
-pub(super) fn fitted_before_log(fit: &Fitted, first: &When) -> String {
-    format!(
-        "Missing: how many hours it had run when the logger began. It was put in on {}, the log begins on {}: record \
-         the fitting with hours_at_fit, at a time that the log covers.",
-        time::date(fit.at_ms),
-        time::date(first.best_ms())
-    )
-}
-
-pub(super) fn wiring(disagreement: &Disagreement, own: bool) -> String {
-    let consequence = if own {
-        "So it is not known which line ages this part, and no hours are given"
-    } else {
-        "This part is not aged by that line"
-    };
-    format!(
-        "WIRING: {}. {consequence}. Look at the terminals, then put right whichever of the two is wrong.",
-        disagreement.sentence
-    )
+pub(super) fn no_limit(asked: &Question) -> Option<String> {
+    let any = asked.limit_h.is_some() || asked.limit_months.is_some() || asked.limit_starts.is_some();
+    (!any).then(|| {
+        "Missing: a limit. Write limit_h, limit_months or limit_starts from the set's manual into ship.toml."
+            .to_owned()
+    })
 }
 
 pub(super) fn expiry(expiry_ms: i64, as_of_ms: i64, limited_by: Option<LimitedBy>) -> Option<String> {
@@ -72,93 +30,93 @@ pub(super) fn expiry(expiry_ms: i64, as_of_ms: i64, limited_by: Option<LimitedBy
 /// Figures below this, in hours, are not worth a sentence.
 const WORTH_TELLING_H: f64 = 0.5;
 
-pub(super) fn widening(
-    asked: &Question,
-    fit: &Fitted,
-    growth: &Growth,
-    timeline: &Timeline,
-    dating: &Dating,
-    as_of_ms: i64,
-) -> Vec<String> {
+/// Why the hours are as wide as they are.
+pub(super) fn widening(asked: &Question, fit: &Fitted, as_of_ms: i64) -> Vec<String> {
     let mut notes = Vec::new();
+    let (Some(hours), Some((first, last))) = (asked.hours, asked.course.ends()) else { return notes };
     let mut add = |hours: f64, sentence: String| {
         if hours >= WORTH_TELLING_H {
             notes.push(sentence);
         }
     };
-    let days_ago = growth.tail_h / 24.0;
+    let width_h = hours.high - hours.low;
+    let fitted_ms = fit.at.best_ms();
+    let tail_h = asked.course.tail_h(fitted_ms, as_of_ms);
+    let days_ago = tail_h / 24.0;
     add(
         // A record is due every 24 h: a younger one is no reason to pull again.
-        if growth.tail_h < 24.0 { 0.0 } else { growth.tail_h },
+        if tail_h < 24.0 { 0.0 } else { tail_h },
         format!(
-            "The last record is of {} UTC, {} ago: since then nothing or up to {:.0} h. Pull again.",
-            time::minute(growth.last.best_ms()),
+            "The last record is of {} UTC, {} ago: since then nothing or up to {tail_h:.0} h. Pull again.",
+            time::minute(last.at.best_ms()),
             if days_ago >= 1.5 { format!("{days_ago:.0} days") } else { "1 day".to_owned() },
-            growth.tail_h
         ),
     );
-    add(
-        growth.before_h,
-        format!(
-            "Put in on {} UTC, before the log begins on {} UTC: in between nothing or up to {:.0} h.",
-            time::minute(fit.at_ms),
-            time::minute(growth.first.best_ms()),
-            growth.before_h
-        ),
-    );
-    add(
-        growth.bracket_h,
-        format!(
-            "The moment of fitting falls inside one record: up to {:.1} h may belong to the part before.",
-            growth.bracket_h
-        ),
-    );
-    if asked.fed_from_radar {
+    // What readings or the fitting itself have settled is no reason for width.
+    let open = |hours: f64| if width_h < WORTH_TELLING_H { 0.0 } else { hours };
+    let before_h = hours_between(fit.at.lo_ms, first.at.best_ms());
+    // A logger put in together with the part begins with it, but for its clock.
+    if before_h > 1.0 {
+        let settled = if width_h < before_h { "; readings narrow that" } else { "" };
+        let missing = if fit.hours_at_fit.is_none() && width_h >= before_h {
+            " Missing: how many hours it had run when the log began. Record the fitting with hours_at_fit, at a time \
+             that the log covers."
+        } else {
+            ""
+        };
         add(
-            growth.dark_h,
+            open(before_h),
             format!(
-                "The logger was without power for up to {:.0} h; it is fed from the radar, so that counts as off.",
-                growth.dark_h
+                "Put in on {} UTC, before the log begins on {} UTC: in between nothing or up to {before_h:.0} h{settled}.{missing}",
+                time::minute(fitted_ms),
+                time::minute(first.at.best_ms()),
+            ),
+        );
+    }
+    let off_h = hours_between(fit.within.lo_ms, fit.at.lo_ms);
+    if off_h > 1.0 {
+        add(
+            open(off_h),
+            format!(
+                "Neither an isolation of the scanner nor the counter confirms the day of fitting: it may be off by up to \
+                 {:.0} days.",
+                off_h / 24.0
             ),
         );
     } else {
+        let bracket_h = asked.course.bracket_h(fit.at);
         add(
-            growth.dark_h,
-            format!(
-                "The logger was without power for up to {:.0} h, in which the radar may have run.",
-                growth.dark_h
-            ),
+            open(bracket_h),
+            if fit.at.lo_ms == fit.at.hi_ms {
+                format!(
+                    "The moment of fitting falls inside one record: up to {bracket_h:.1} h may belong to the part before."
+                )
+            } else {
+                format!(
+                    "The moment of fitting is not known to the minute: up to {bracket_h:.1} h may belong to the part before."
+                )
+            },
         );
     }
+    let (dark_h, lost_h) = asked.course.unseen_since(fit.at);
+    let dark_means = if asked.course.fed_from_radar {
+        "; it is fed from the radar, so that counts as off"
+    } else if width_h < dark_h {
+        ", in which the radar may have run; readings narrow that"
+    } else {
+        ", in which the radar may have run"
+    };
+    add(open(dark_h), format!("The logger was without power for up to {dark_h:.0} h{dark_means}."));
     add(
-        growth.lost_h,
-        format!("{} power cuts may have taken up to {:.1} h from the count.", growth.cuts, growth.lost_h),
-    );
-    add(
-        growth.unreadable_h,
-        format!("Flash words that could not be read held up to {:.1} h.", growth.unreadable_h),
+        open(lost_h),
+        format!(
+            "Power cuts and words that could not be read may have taken up to {lost_h:.1} h from the count."
+        ),
     );
     if fit.hours_at_fit.is_none() {
         notes.push("Taken as new when put in: no hours_at_fit is recorded.".to_owned());
-    }
-    if !timeline.contradictions.is_empty() {
-        notes.push(format!(
-            "The logger's totals fell at record {}: its memory is damaged or was changed. Keep it, and do not trust \
-             these hours alone.",
-            timeline.contradictions.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
-        ));
-    }
-    for (a, b, apart_ms) in dating.contradictions() {
-        let at = |utc_ms: u64| time::minute(i64::try_from(utc_ms).unwrap_or(i64::MAX));
-        if i64::try_from(b.utc_ms.min(a.utc_ms)).unwrap_or(i64::MAX) <= as_of_ms {
-            notes.push(format!(
-                "Clock: the settings of {} and {} UTC contradict each other by {:.0} s or more; one computer's clock \
-                 was wrong. The hours cover both.",
-                at(a.utc_ms),
-                at(b.utc_ms),
-                apart_ms as f64 / 1000.0
-            ));
-        }
+    } else if asked.limit_starts.is_some() && fit.hours_at_fit.is_some_and(|hours| hours > 0.0) {
+        notes.push("Starts before it was put in are not recorded: they are counted from then on.".to_owned());
     }
     notes
 }

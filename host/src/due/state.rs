@@ -4,13 +4,14 @@
 //!
 //! | state     | hours (starts likewise)                  | months                           |
 //! |-----------|------------------------------------------|----------------------------------|
-//! | `overdue` | low at or above the limit: surely passed | the date is past                 |
-//! | `due`     | high at or above it: may be passed       |                                  |
+//! | `overdue` | low at or above the limit: surely passed | the date is surely past          |
+//! | `due`     | high at or above it: may be passed       | it may be past                   |
 //! | `soon`    | high within `warn_h` of it, or one future in ten reaches it within `lead_time_days`         ||
 //! | `ok`      | none of these                            |                                  |
 //! | `unknown` | something is missing: the notes say what |                                  |
 
 use super::{Answer, Interval, Question};
+use crate::timeline::dating::When;
 
 /// How urgent a part is. The table above says when it is which.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,18 +45,21 @@ impl State {
 pub(super) fn state(
     asked: &Question,
     answer: &Answer,
-    expiry_ms: Option<i64>,
+    expiry: Option<When>,
     as_of_ms: i64,
     known: bool,
 ) -> State {
+    if asked.line_doubted {
+        return State::Unknown;
+    }
     let starts_limit = asked.limit_starts.map(f64::from);
     let limits = [answer.hours.zip(asked.limit_h), answer.starts.zip(starts_limit)];
     let any =
         |test: &dyn Fn(Interval, f64) -> bool| limits.into_iter().flatten().any(|(now, at)| test(now, at));
-    if any(&|now, at| now.low >= at) || expiry_ms.is_some_and(|at| at <= as_of_ms) {
+    if any(&|now, at| now.low >= at) || expiry.is_some_and(|at| at.hi_ms <= as_of_ms) {
         return State::Overdue;
     }
-    if any(&|now, at| now.high >= at) {
+    if any(&|now, at| now.high >= at) || expiry.is_some_and(|at| at.lo_ms <= as_of_ms) {
         return State::Due;
     }
     if !known {
@@ -67,5 +71,9 @@ pub(super) fn state(
         .hours
         .zip(asked.limit_h)
         .is_some_and(|(now, limit_h)| now.high >= limit_h - asked.warn_h.unwrap_or(0.0));
-    if warned || near(answer.forecast.p10_ms) || near(expiry_ms) { State::Soon } else { State::Ok }
+    if warned || near(answer.forecast.p10_ms) || near(expiry.map(|at| at.lo_ms)) {
+        State::Soon
+    } else {
+        State::Ok
+    }
 }

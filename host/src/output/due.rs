@@ -39,6 +39,8 @@ struct JsonPart<'a> {
     limited_by: Option<&'static str>,
     /// ok, soon, due, overdue or unknown.
     state: &'static str,
+    /// What widened the figures and what is missing, in sentences.
+    notes: &'a [String],
 }
 
 /// Hours between bounds.
@@ -86,6 +88,7 @@ pub fn json(as_of_ms: i64, answers: &[Answer]) -> String {
         },
         limited_by: answer.forecast.limited_by.map(LimitedBy::name),
         state: answer.state.name(),
+        notes: &answer.notes,
     });
     let json = Json { version: 1, as_of: time::rfc3339(as_of_ms), parts: parts.collect() };
     // Strings, numbers and lists: this cannot fail.
@@ -172,7 +175,7 @@ mod tests {
                 p90_ms: None,
                 percentiles_ms: vec![1_772_352_000_000],
                 limited_by: Some(LimitedBy::Hours),
-                why_not: None,
+                ..Forecast::default()
             },
             state: State::Soon,
             notes: vec!["Pull\u{1b}[2J again.".into()],
@@ -190,7 +193,8 @@ mod tests {
                 "hours": {"low": 3121.0, "best": 3123.5, "high": 3140.001},
                 "limit_h": 3600.0, "remaining_h": 476.5,
                 "due": {"p10": "2026-03-01T08:00:00Z", "p50": "2026-03-08T06:40:00Z", "p90": null},
-                "limited_by": "hours", "state": "soon"
+                "limited_by": "hours", "state": "soon",
+                "notes": ["Pull\u{1b}[2J again."]
             }]
         });
         assert_eq!(value, expected);

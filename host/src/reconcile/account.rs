@@ -58,6 +58,7 @@ pub(super) fn parts(
                 part: part.name.clone(),
                 serial: None,
                 fitted: None,
+                fitted_within: None,
                 hours: None,
                 why_not: Some("no fitting is recorded".to_owned()),
             });
@@ -74,7 +75,19 @@ pub(super) fn parts(
         };
         let faults = drafts.iter().filter(is_fault).collect();
         let since = Since { watch, role: part.ages_by, fed: radar.fed_from_radar, fit, faults };
-        let mut run = since.run(own, (fitting.id, zero_at), facts.as_of_ms);
+        let Some(mut run) = since.run(own, (fitting.id, zero_at), facts.as_of_ms) else {
+            parts.push(PartHours {
+                part: part.name.clone(),
+                serial: Some(fitting.serial.clone()),
+                fitted: Some(fitting.at),
+                fitted_within: Some(fit),
+                hours: None,
+                why_not: Some(
+                    "neither its line's log nor readings tell of the time since it was put in".to_owned(),
+                ),
+            });
+            continue;
+        };
         if drafts
             .iter()
             .any(|draft| draft.radar == at && draft.kind == Kind::Wiring && concerns(draft, part.ages_by))
@@ -93,6 +106,7 @@ pub(super) fn parts(
             part: part.name.clone(),
             serial: Some(fitting.serial.clone()),
             fitted: Some(fitting.at),
+            fitted_within: Some(fit),
             hours: Some(hours),
             why_not: None,
         });
@@ -135,8 +149,8 @@ struct Since<'a> {
 }
 
 impl Since<'_> {
-    /// Hours run since the fitting.
-    fn run(&self, told: Option<&Told>, fitting: (i64, When), as_of_ms: i64) -> Interval {
+    /// Hours run since the fitting. `None`: nothing tells of them.
+    fn run(&self, told: Option<&Told>, fitting: (i64, When), as_of_ms: i64) -> Option<Interval> {
         let now = When { lo_ms: as_of_ms, hi_ms: as_of_ms };
         // Unknowns by time: the fitting, the instants of sound readings, now; then the zeros of boxes.
         let sound: Vec<Sound> = told.map(sound_figures).unwrap_or_default();
@@ -215,11 +229,17 @@ impl Since<'_> {
                 }
             }
         }
+        if best_by_counter.is_none() && !self.watch.has(self.role) {
+            return None;
+        }
         let logged = self.growth(self.fit, now, self.role);
         let rate = self.watch.rate(self.role);
-        let dark_h = if self.fed { 0.0 } else { logged.dark_h };
-        let best_by_log = logged.logged.best + rate * (logged.unseen_h + dark_h);
-        let unsure = faulty || logged.dark_h > 2.0 || logged.unseen_h > 24.0;
+        // Likeliest, it was put in when it is said to have been: in the middle of what is possible.
+        let fit_ms = self.fit.best_ms();
+        let likely = self.growth(When { lo_ms: fit_ms, hi_ms: fit_ms }, now, self.role);
+        let dark_h = if self.fed { 0.0 } else { likely.dark_h };
+        let best_by_log = likely.logged.best + rate * (likely.unseen_h + dark_h);
+        let unsure = faulty || likely.dark_h > 2.0 || likely.unseen_h > 24.0;
         let best = best_by_counter.filter(|_| unsure).unwrap_or(best_by_log);
         let (low, high) = solve(unknowns, &bounds, fit_at, now_at).unwrap_or_else(|| {
             // The sources cannot all be right, and no history says which is wrong: what any of them says is possible.
@@ -228,7 +248,7 @@ impl Since<'_> {
             (logged.logged.low.min(counter - 2.0).max(0.0), high)
         });
         let (low, high) = (low.max(0.0), high.max(low.max(0.0)));
-        Interval { low, best: best.clamp(low, high), high }
+        Some(Interval { low, best: best.clamp(low, high), high })
     }
 
     fn growth(&self, from: When, to: When, role: Role) -> Growth {

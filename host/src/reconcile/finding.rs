@@ -146,8 +146,10 @@ pub struct PartHours {
     pub part: String,
     /// Its serial; `None`: no fitting is recorded.
     pub serial: Option<String>,
-    /// When it was put in.
+    /// When it was put in, as recorded.
     pub fitted: Option<When>,
+    /// When it was put in, as far as an isolation or the counter confirms the record.
+    pub fitted_within: Option<When>,
     /// Hours that it has run; `None`: not known, `why_not` says why.
     pub hours: Option<Interval>,
     /// What is missing.

@@ -1,7 +1,7 @@
 //! A logger's records made into totals at each instant. Pure: no I/O, no clock.
 //!
 //! Records carry no date of their own: they stand on the logger's uptime, and anchors tie that to UTC
-//! ([`dating`]). What is known of a total between two records is a band, never a guess ([`curve`]).
+//! ([`dating`]). Between two records a total goes straight, where only the likeliest is asked for ([`curve`]).
 
 pub mod curve;
 pub mod dating;
@@ -18,6 +18,15 @@ pub const MS_PER_HOUR: f64 = 3_600_000.0;
 /// By how much a logger's clock may run fast or slow, in parts of one: 100 ppm. A crystal's cut, age and
 /// temperature together stay well inside (20 ppm of cut, 54 ppm at -15 C, 5 ppm a year at first).
 pub const DRIFT: f64 = 100e-6;
+
+/// One logger's log.
+#[derive(Clone, Debug)]
+pub struct Logger {
+    /// Its records joined.
+    pub timeline: Timeline,
+    /// Its clock.
+    pub dating: dating::Dating,
+}
 
 /// Everything known about one logger.
 #[derive(Clone, Debug, Default)]

@@ -4,25 +4,28 @@
 //!  store     records ──> timeline, dating ──> watched::log   what the loggers saw of each radar
 //!            facts   ──────────────────────> papers          what people wrote about it
 //!  ship.toml lines, parts
+//!
+//!  all of it, and what that room says ──> foreseen           what the room that foresees is asked
 //! ```
 
+pub(super) mod foreseen;
 mod papers;
 mod spans;
 mod watched;
+pub(super) mod wiring;
 
-use crate::due::wiring::{self, Disagreement};
+use crate::Result;
 use crate::reconcile;
 use crate::ship::Settings;
-use crate::ship::facts::Answer;
 use crate::ship::settings::Radar;
 use crate::store::{self, Store};
 use crate::time;
-use crate::timeline::Timeline;
 use crate::timeline::dating::Dating;
-use crate::{Result, due::Logger};
+use crate::timeline::{Logger, Timeline};
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
-use watched::{Stretch, Watched};
+use watched::{Starts, Stretch, Watched};
+use wiring::Disagreement;
 
 /// What the room is told, and what it need not know.
 #[derive(Debug, Default)]
@@ -31,8 +34,8 @@ pub(super) struct Told {
     pub(super) facts: reconcile::Facts,
     /// Beside it, in the order of the radars.
     pub(super) beside: Vec<Beside>,
-    /// The findings that were answered.
-    pub(super) answers: Vec<store::Kept<Answer>>,
+    /// What people wrote, as it is kept.
+    pub(super) kept: store::Facts,
 }
 
 /// What is known of a radar's log beside the totals.
@@ -41,6 +44,8 @@ pub(super) struct Beside {
     /// Isolations by their beginning as the room names it, in milliseconds: the logger and its uptime at the time, in
     /// tenths. Unlike the date, those do not move when the clock is set again.
     pub(super) isolations: BTreeMap<i64, (u64, u64)>,
+    /// How often its lines went on, for each point of its log.
+    pub(super) starts: Vec<Starts>,
     /// Where ship.toml and the logger's own configuration differ.
     pub(super) wiring: Vec<Disagreement>,
     /// What is missing or was set aside, in sentences.
@@ -58,7 +63,7 @@ pub(super) fn told(settings: &Settings, store: &Store, as_of_ms: i64, now_ms: i6
     let mut told = Told {
         facts: reconcile::Facts { as_of_ms, radars: Vec::new() },
         beside: Vec::new(),
-        answers: Vec::new(),
+        kept: store::Facts::default(),
     };
     for radar in &settings.radars {
         let watches = kept.watches(&radar.name, radar.logger);
@@ -71,8 +76,9 @@ pub(super) fn told(settings: &Settings, store: &Store, as_of_ms: i64, now_ms: i6
                 Some(Stretch { device_id: watch.logger, logger, from: watch.from, to })
             })
             .collect();
-        let Watched { log, isolations, unwatched_h } = watched::log(&stretches, &radar.lines, as_of_ms);
-        let mut beside = Beside { isolations, ..Beside::default() };
+        let Watched { log, starts, isolations, unwatched_h } =
+            watched::log(&stretches, &radar.lines, as_of_ms);
+        let mut beside = Beside { isolations, starts, ..Beside::default() };
         for watch in &watches {
             let logger = loggers.get(&watch.logger).and_then(Option::as_ref);
             beside.notes.extend(papers::log_notes(watch.logger, logger, as_of_ms));
@@ -94,7 +100,7 @@ pub(super) fn told(settings: &Settings, store: &Store, as_of_ms: i64, now_ms: i6
         });
         told.beside.push(beside);
     }
-    told.answers = kept.answers;
+    told.kept = kept;
     Ok(told)
 }
 
@@ -126,7 +132,7 @@ fn check_wiring(
 ///
 /// # Errors
 /// The ship's database cannot be read.
-pub(super) fn loggers(
+fn loggers(
     store: &Store,
     device_ids: impl Iterator<Item = u64>,
     now_ms: i64,

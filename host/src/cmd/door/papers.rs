@@ -1,10 +1,10 @@
 //! What people wrote about one radar, as the room that reconciles is told it.
 
-use crate::due::Logger;
 use crate::reconcile::{Fitting, Part, Reading, When, Work};
 use crate::ship::Settings;
 use crate::store::Facts;
 use crate::time::{self, Moment};
+use crate::timeline::Logger;
 use halfglass_protocol::config::Role;
 
 /// A time of something that had happened by then.
@@ -83,6 +83,14 @@ pub(super) fn log_notes(device_id: u64, logger: Option<&Logger>, as_of_ms: i64) 
         )];
     }
     let mut notes = Vec::new();
+    let first =
+        timeline.points.first().map(|point| dating.when(point.totals.session, point.totals.uptime_tenths));
+    if let Some(first) = first.filter(|first| first.best_ms() > as_of_ms) {
+        notes.push(format!(
+            "The log of logger {device_id:016x} begins later than that: on {} UTC.",
+            time::minute(first.best_ms())
+        ));
+    }
     if !timeline.contradictions.is_empty() {
         let records: Vec<String> = timeline.contradictions.iter().map(ToString::to_string).collect();
         notes.push(format!(

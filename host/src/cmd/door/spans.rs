@@ -3,8 +3,8 @@
 //! A logger writes a run down when it ends. One that a power cut ended, or that has not ended yet, has no record: it
 //! shows as on-time of its session beyond the sum of its runs, and reaches to that session's end.
 
-use crate::due::Logger;
 use crate::reconcile::{Span, When};
+use crate::timeline::Logger;
 use crate::timeline::Timeline;
 use crate::timeline::dating::Dating;
 

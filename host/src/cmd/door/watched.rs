@@ -7,9 +7,9 @@
 //! ```
 
 use super::spans::{self, Lasted};
-use crate::due::Logger;
 use crate::reconcile::{Log, Point, ROLES, When, place};
 use crate::time::Moment;
+use crate::timeline::Logger;
 use crate::timeline::dating::Dating;
 use crate::timeline::{DRIFT, MS_PER_HOUR, TENTHS_PER_HOUR, Timeline};
 use halfglass_protocol::config::Role;
@@ -29,10 +29,19 @@ pub(super) struct Stretch<'a> {
 #[derive(Debug, Default)]
 pub(super) struct Watched {
     pub(super) log: Log,
+    /// How often each role's line went on so far, for each point of the log.
+    pub(super) starts: Vec<Starts>,
     /// See [`super::Beside::isolations`].
     pub(super) isolations: BTreeMap<i64, (u64, u64)>,
     /// At most so many hours passed between one logger's last record and the next one's first.
     pub(super) unwatched_h: f64,
+}
+
+/// How often lines went on, in the order of [`ROLES`]; and how many of those were lines found on when the logger came up.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Starts {
+    pub(super) all: [f64; 5],
+    pub(super) found_on: [f64; 5],
 }
 
 /// Tenths of a second that one unreadable word of the logger's flash can have held (13 bits).
@@ -51,17 +60,21 @@ pub(super) fn log(stretches: &[Stretch<'_>], lines: &[(Role, u8)], as_of_ms: i64
     for stretch in stretches {
         let mut points = points(stretch, lines, as_of_ms);
         let inside = |at_ms: i64| stretch.holds(at_ms);
-        points.retain(|point| inside(point.at.best_ms()));
-        if let (Some(last), Some(first)) = (all.log.points.last().copied(), points.first().copied()) {
+        points.retain(|(point, _)| inside(point.at.best_ms()));
+        let last = all.log.points.last().copied().zip(all.starts.last().copied());
+        if let (Some(last), Some((first, _))) = (last, points.first().copied()) {
             // Clocks of two loggers can overlap by what their dates leave open.
-            points.retain(|point| point.at.lo_ms >= last.at.lo_ms && point.at.hi_ms >= last.at.hi_ms);
-            let gap_h = hours(last.at.lo_ms, points.first().map_or(first.at.hi_ms, |point| point.at.hi_ms));
+            let end = last.0.at;
+            points.retain(|(point, _)| point.at.lo_ms >= end.lo_ms && point.at.hi_ms >= end.hi_ms);
+            let gap_h = hours(end.lo_ms, points.first().map_or(first.at.hi_ms, |(point, _)| point.at.hi_ms));
             all.unwatched_h = all.unwatched_h.max(gap_h);
             go_on(&mut points, &last, gap_h);
-        } else if let Some(first) = points.first_mut() {
+        } else if let Some((first, _)) = points.first_mut() {
             (first.dark_h, first.lost_h) = (0.0, 0.0);
         }
+        let (points, starts): (Vec<Point>, Vec<Starts>) = points.into_iter().unzip();
         all.log.points.extend(points);
+        all.starts.extend(starts);
         let lasted = |role: Role, joined: bool| -> Vec<Lasted> {
             let input = lines.iter().find(|(is, _)| *is == role).map(|(_, input)| *input);
             let lasted = input.map(|input| spans::lasted(stretch.logger, input, joined, as_of_ms));
@@ -86,11 +99,13 @@ impl Stretch<'_> {
 }
 
 /// Moves the totals of a logger on from where the one before it ended.
-fn go_on(points: &mut [Point], last: &Point, gap_h: f64) {
-    let Some(first) = points.first().copied() else { return };
-    for (at, point) in points.iter_mut().enumerate() {
-        for (role, on_h) in point.on_h.iter_mut().enumerate() {
-            *on_h += last.on_h[role] - first.on_h[role];
+fn go_on(points: &mut [(Point, Starts)], (last, last_starts): &(Point, Starts), gap_h: f64) {
+    let Some((first, first_starts)) = points.first().copied() else { return };
+    for (at, (point, starts)) in points.iter_mut().enumerate() {
+        for role in 0..ROLES.len() {
+            point.on_h[role] += last.on_h[role] - first.on_h[role];
+            starts.all[role] += last_starts.all[role] - first_starts.all[role];
+            starts.found_on[role] += last_starts.found_on[role] - first_starts.found_on[role];
         }
         point.drop_outs = last.drop_outs + point.drop_outs.saturating_sub(first.drop_outs);
         point.short_warm_ups =
@@ -102,7 +117,7 @@ fn go_on(points: &mut [Point], last: &Point, gap_h: f64) {
 }
 
 /// The totals of one logger. What cannot be placed from below (sessions before the clock was first set) is left out.
-fn points(stretch: &Stretch<'_>, lines: &[(Role, u8)], as_of_ms: i64) -> Vec<Point> {
+fn points(stretch: &Stretch<'_>, lines: &[(Role, u8)], as_of_ms: i64) -> Vec<(Point, Starts)> {
     let Logger { timeline, dating } = stretch.logger;
     let lost_tenths = lost_tenths(timeline);
     let mut dark_h = dark_h(timeline, dating);
@@ -119,16 +134,31 @@ fn points(stretch: &Stretch<'_>, lines: &[(Role, u8)], as_of_ms: i64) -> Vec<Poi
             continue;
         }
         let radar = radar_of(timeline, point.index, lines);
-        points.push(Point {
+        let starts = starts(timeline, point, lines);
+        let point = Point {
             at: when,
             on_h: on_h(&point.totals, lines),
             dark_h: std::mem::take(&mut dark_h[at]),
             lost_h: std::mem::take(&mut lost_h),
             drop_outs: point.totals.drop_outs.get(radar).copied().unwrap_or(0),
             short_warm_ups: point.totals.short_warm_ups.get(radar).copied().unwrap_or(0),
-        });
+        };
+        points.push((point, starts));
     }
     points
+}
+
+fn starts(timeline: &Timeline, point: &crate::timeline::Point, lines: &[(Role, u8)]) -> Starts {
+    let mut starts = Starts::default();
+    let begun = timeline.sessions.partition_point(|start| start.index <= point.index);
+    for (role, input) in lines {
+        let Some(at) = place(*role) else { continue };
+        starts.all[at] = point.totals.starts.get(usize::from(*input)).map_or(0.0, |all| f64::from(*all));
+        let bit = 1u8.checked_shl(u32::from(*input)).unwrap_or(0);
+        let found = timeline.sessions[..begun].iter().filter(|start| start.session.found_on & bit != 0);
+        starts.found_on[at] = found.count() as f64;
+    }
+    starts
 }
 
 fn on_h(totals: &Totals, lines: &[(Role, u8)]) -> [f64; 5] {

@@ -1,5 +1,5 @@
 use super::*;
-use crate::due::Logger;
+use crate::timeline::Logger;
 use halfglass_protocol::config::Config;
 use halfglass_protocol::record::{Anchor, Cause, ClockSource, Record, Session, Span};
 
@@ -11,6 +11,7 @@ const LINES: [(Role, u8); 2] = [(Role::Heater, 1), (Role::Transmit, 2)];
 fn grown(hours: u64, on_h: u64) -> Record {
     let mut span = Span { uptime_tenths: (hours * HOUR) as u32, ..Span::default() };
     span.on_tenths[2] = (on_h * HOUR) as u32;
+    span.starts[2] = 3;
     span.drop_outs[1] = 1;
     Record::Span(span)
 }
@@ -132,6 +133,9 @@ fn another_logger_s_totals_go_on() {
         .collect();
     assert_eq!(points, [(1_000, 0.0, 0.0), (1_010, 5.0, 0.0), (1_014, 5.0, 4.0), (1_030, 9.0, 0.0)]);
     assert_eq!(round(seen.unwatched_h), 4.0);
+    // Starts go on likewise: three in each stretch with records.
+    let starts: Vec<f64> = seen.starts.iter().map(|starts| starts.all[2]).collect();
+    assert_eq!(starts, [0.0, 3.0, 3.0, 6.0]);
 }
 
 #[test]

@@ -27,6 +27,7 @@ fn report(items: Vec<Item>) -> Report {
         part: "magnetron".into(),
         serial: Some("B-1".into()),
         fitted: Some(at),
+        fitted_within: Some(at),
         hours: Some(Interval { low: 10.000_4, best: 10.5, high: 11.000_4 }),
         why_not: None,
     }];

@@ -5,11 +5,11 @@ use halfglass_protocol::config::Role;
 
 /// A disagreement about one role.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Disagreement {
+pub(crate) struct Disagreement {
     /// The role in question.
-    pub role: Role,
+    pub(crate) role: Role,
     /// Both sides, in a sentence.
-    pub sentence: String,
+    pub(crate) sentence: String,
 }
 
 /// Compares a radar's lines with every configuration in force at or after the record `from_index` and before
@@ -17,7 +17,7 @@ pub struct Disagreement {
 ///
 /// # Errors
 /// A sentence that says so.
-pub fn disagreements(
+pub(crate) fn disagreements(
     line: &Timeline,
     lines: &[(Role, u8)],
     from_index: u32,
