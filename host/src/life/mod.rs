@@ -13,7 +13,13 @@
 //!     ├─ power_law        whether the rate is constant, and the rate now if it is not
 //!     └─ spares           how many to keep, and by when to order
 //!
-//!   regression            a straight line through what was measured: the trend of a condition
+//!   removals              what counts as a life and as a failure, of all that was taken out
+//!     ├─ told             what they tell of the next part, from five failures on
+//!     └─ stock            what a stretch of time takes: planned renewals and early failures
+//!
+//!   regression            a straight line through what was measured
+//!     └─ condition        whether a part's state has moved since it was put in
+//!
 //!   handbook              failure rates from an old handbook: a secondary figure, never a due date
 //! ```
 //!
@@ -28,14 +34,18 @@
 //! None of these answers replaces a maker's limit. They are shown beside it.
 
 pub mod age_replacement;
+pub mod condition;
 pub mod exponential;
 pub mod handbook;
 pub mod kaplan_meier;
 pub mod power_law;
 mod quantile;
 pub mod regression;
+pub mod removals;
 mod root;
 pub mod spares;
+pub mod stock;
+pub mod told;
 pub mod weibull;
 mod why;
 
