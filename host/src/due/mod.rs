@@ -9,6 +9,7 @@
 //! The model is written down in `docs/due.md`.
 
 pub mod course;
+pub mod deferral;
 pub mod forecast;
 mod notes;
 mod state;
@@ -126,6 +127,8 @@ pub struct Answer {
     pub forecast: Forecast,
     /// How urgent it is.
     pub state: State,
+    /// A deferral of the part as fitted now, once one is put beside the answer.
+    pub deferral: Option<deferral::PutOff>,
     /// What widened the figures and what is missing, in sentences.
     pub notes: Vec<String>,
 }
@@ -144,6 +147,7 @@ pub fn answer(asked: &Question, as_of_ms: i64, seed: u64) -> Answer {
         remaining_h: fitting.and(asked.hours).zip(asked.limit_h).map(|(now, limit_h)| limit_h - now.best),
         forecast: Forecast::default(),
         state: State::Unknown,
+        deferral: None,
         notes: asked.said.clone(),
     };
     let Some(fit) = fitting else {

@@ -9,6 +9,8 @@
 //! | `soon`    | high within `warn_h` of it, or one future in ten reaches it within `lead_time_days`         ||
 //! | `ok`      | none of these                            |                                  |
 //! | `unknown` | something is missing: the notes say what |                                  |
+//!
+//! A deferral makes a state of its own of them: [`deferral`](super::deferral).
 
 use super::{Answer, Interval, Question};
 use crate::timeline::dating::When;
@@ -24,6 +26,8 @@ pub enum State {
     Due,
     /// The limit is passed.
     Overdue,
+    /// The renewal is put off with leave, and the end of that is not reached.
+    Deferred,
     /// Something is missing.
     Unknown,
 }
@@ -37,6 +41,7 @@ impl State {
             State::Soon => "soon",
             State::Due => "due",
             State::Overdue => "overdue",
+            State::Deferred => "deferred",
             State::Unknown => "unknown",
         }
     }

@@ -37,7 +37,7 @@ struct JsonPart<'a> {
     due: JsonDue,
     /// Which limit that is: hours, months or starts.
     limited_by: Option<&'static str>,
-    /// ok, soon, due, overdue or unknown.
+    /// ok, soon, due, overdue, deferred or unknown.
     state: &'static str,
     /// What widened the figures and what is missing, in sentences.
     notes: &'a [String],
@@ -178,6 +178,7 @@ mod tests {
                 ..Forecast::default()
             },
             state: State::Soon,
+            deferral: None,
             notes: vec!["Pull\u{1b}[2J again.".into()],
         }
     }
