@@ -6,6 +6,7 @@ use halfglass::due::usage::Day;
 use halfglass::plan::{self, Answer, Chance, Decision, Problem, Spare, Why, Window, Work, Worse};
 use halfglass_tests::command::Place;
 use halfglass_tests::planning::{DAY, HOUR};
+use halfglass_tests::schema;
 use serde_json::Value as Json;
 
 /// A stay of two days that allows everything.
@@ -319,6 +320,14 @@ fn ship(fitted: &str, windows: &str) -> Place {
     place
 }
 
+/// The plan as JSON, which is held against the schema that the program itself prints.
+fn checked(place: &Place, args: &[&str]) -> Json {
+    let answer = place.ship(&[args, &["--json"]].concat()).fine().json();
+    let described = place.run(&["schema", "plan"]).fine().json();
+    schema::check(&described, &answer).unwrap_or_else(|fault| panic!("{fault}\n{answer:#}"));
+    answer
+}
+
 fn work(plan: &Json, radar: &str) -> Json {
     plan["works"].as_array().unwrap().iter().find(|work| work["radar"] == radar).unwrap().clone()
 }
@@ -332,7 +341,7 @@ fn a_leap_day() {
          2028-02-29T06:00Z,2028-02-29T11:00Z,Oslo,yes,yes,yes,10,1\n\
          2028-02-29T13:00Z,2028-03-01T13:00Z,Riga,yes,yes,yes,10,1\n",
     );
-    let json = place.ship(&["plan", "--as-of", "2028-01-15T00:00Z", "--json"]).fine().json();
+    let json = checked(&place, &["plan", "--as-of", "2028-01-15T00:00Z"]);
     let s_band = work(&json, "S-band");
     assert_eq!(s_band["window"]["place"], "Oslo", "{json:#}");
     assert_eq!(s_band["fallback"]["place"], "Riga");
@@ -341,7 +350,7 @@ fn a_leap_day() {
     // Without it: 45 days before 29 February 2028 is 15 January.
     let without = SHIP.split("[[spare]]").next().unwrap();
     place.write("ship/ship.toml", without);
-    let json = place.ship(&["plan", "--as-of", "2028-01-14T06:00Z", "--json"]).fine().json();
+    let json = checked(&place, &["plan", "--as-of", "2028-01-14T06:00Z"]);
     assert_eq!(work(&json, "S-band")["order_by"], "2028-01-15T06:00:00Z", "{json:#}");
 }
 
@@ -369,7 +378,7 @@ fn a_ship_crossing_the_date_line() {
             "at,radar,part,serial,counter_zeroed\n2022-03-09T00:00Z,S-band,magnetron,B-1950,yes\n",
         );
         place.ship(&["import", "fittings", "fittings.csv"]).fine();
-        let json = place.ship(&["plan", "--as-of", "2026-03-02T00:00Z", "--json"]).fine().json();
+        let json = checked(&place, &["plan", "--as-of", "2026-03-02T00:00Z"]);
         let s_band = work(&json, "S-band");
         assert_eq!(s_band["window"]["place"], "Apia", "{json:#}");
         // 07:00 at -12:00 is 19:00Z; at +12:00 it is 19:00Z the day before.
@@ -391,7 +400,7 @@ fn the_answer_for_programs_and_for_people() {
          2026-05-09T06:00Z,2026-05-11T20:00Z,Riga,yes,yes,yes,16,1\n",
     );
     let args = ["plan", "--as-of", "2026-03-01T08:00Z"];
-    let json = place.ship(&[&args[..], &["--json"]].concat()).fine().json();
+    let json = checked(&place, &args);
     assert_eq!(
         (&json["version"], &json["as_of"], &json["exact"]),
         (&1.into(), &"2026-03-01T08:00:00Z".into(), &true.into())

@@ -25,6 +25,8 @@ pub struct Args {
 pub enum Name {
     /// Of `halfglass due --json`
     Due,
+    /// Of `halfglass plan --json`
+    Plan,
     /// Of `halfglass reconcile --json`
     Reconcile,
 }
@@ -36,6 +38,7 @@ pub enum Name {
 pub fn run(args: &Args) -> Result<Outcome> {
     output::print(&match args.name {
         Name::Due => schema::<output::due::Json<'_>>(),
+        Name::Plan => schema::<output::plan::Json<'_>>(),
         Name::Reconcile => schema::<output::reconcile::Json<'_>>(),
     })?;
     Ok(Outcome::Fine)

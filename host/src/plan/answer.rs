@@ -39,6 +39,9 @@ pub enum Decision {
 }
 
 impl Decision {
+    /// All of them.
+    pub const ALL: [Decision; 4] = [Decision::Planned, Decision::NotYet, Decision::Ask, Decision::Unknown];
+
     /// The word for it.
     #[must_use]
     pub const fn name(self) -> &'static str {

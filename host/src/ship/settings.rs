@@ -51,6 +51,8 @@ pub struct Part {
     pub name: String,
     /// The office planner's own number.
     pub planner_id: Option<String>,
+    /// The maker's type number: parts of one name and type are the same kind of part, in whichever radar.
+    pub type_number: Option<String>,
     /// Whose hours age it.
     pub ages_by: Role,
     /// Renew at so many hours.

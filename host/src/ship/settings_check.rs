@@ -45,6 +45,8 @@ struct RawPart {
     radar: Spanned<String>,
     name: Spanned<String>,
     planner_id: Option<String>,
+    #[serde(rename = "type")]
+    type_number: Option<String>,
     ages_by: Spanned<String>,
     limit_h: Option<Spanned<f64>>,
     limit_months: Option<Spanned<u32>>,
@@ -204,6 +206,12 @@ impl Place<'_> {
             radar: radar.name.clone(),
             name,
             planner_id: raw.planner_id.clone().filter(|id| !id.is_empty()),
+            type_number: raw
+                .type_number
+                .as_deref()
+                .map(str::trim)
+                .filter(|text| !text.is_empty())
+                .map(str::to_owned),
             ages_by,
             limit_h: self.positive(raw.limit_h.as_ref(), "limit_h")?,
             limit_months: self.above_zero(raw.limit_months.as_ref(), "limit_months")?,
