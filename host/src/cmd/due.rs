@@ -4,6 +4,8 @@ use super::{Outcome, door};
 use crate::Result;
 use crate::due::{self, State};
 use crate::output;
+use crate::output::due::Around;
+use crate::reconcile;
 use crate::ship::{Folder, Settings};
 use crate::store::Store;
 use crate::time;
@@ -19,7 +21,8 @@ Examples:
   halfglass due --check || echo look at the radar  exit code 1 if something is overdue
 
 States: ok; soon (within warn_h of the limit or lead_time_days of the date); due (may be over the limit);
-overdue (surely over it); unknown (the notes say what is missing).")]
+overdue (surely over it); deferred (put off with leave, and the end of that not reached); unknown (the notes say
+what is missing).")]
 pub struct Args {
     /// The date to answer for, with the offset from UTC; without it, now
     #[arg(long, value_name = "TIME")]
@@ -27,13 +30,13 @@ pub struct Args {
     /// Print JSON
     #[arg(long)]
     pub json: bool,
+    /// Count parts taken out as weak as failed, in what removals tell of lives
+    #[arg(long)]
+    pub weak_failed: bool,
     /// Exit with code 1 if a part is overdue
     #[arg(long)]
     pub check: bool,
 }
-
-/// Which futures are drawn. Any number does; the same number gives the same dates every time.
-pub(super) const SEED: u64 = 1;
 
 /// Runs it.
 ///
@@ -46,19 +49,27 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let as_of_ms = door::as_of_ms(args.as_of.as_ref(), now_ms)?;
     let store = Store::open(&folder.store_path())?;
     let told = door::told(&settings, &store, as_of_ms, now_ms)?;
-    let questions = door::foreseen::questions(&settings, &told);
-    let answers: Vec<due::Answer> =
-        questions.iter().map(|(_, question)| due::answer(question, as_of_ms, SEED)).collect();
+    let accounts = reconcile::reconcile(&told.facts);
+    let questions = door::foreseen::questions(&settings, &told, &accounts);
+    let answers = door::answers::answers(&questions, &told.kept, as_of_ms);
+    let known = door::around::Known { questions: &questions, answers: &answers };
+    let around = door::around::around(&settings, &told, &accounts, &known, args.weak_failed);
     output::print(&if args.json {
-        output::due::json(as_of_ms, &answers)
+        output::due::json(as_of_ms, &answers, &around)
     } else {
-        text(&settings, &folder, as_of_ms, &answers)
+        text(&settings, &folder, as_of_ms, &answers, &around)
     })?;
     let overdue = answers.iter().any(|answer| answer.state == State::Overdue);
     Ok(if args.check && overdue { Outcome::Findings } else { Outcome::Fine })
 }
 
-fn text(settings: &Settings, folder: &Folder, as_of_ms: i64, answers: &[due::Answer]) -> String {
+fn text(
+    settings: &Settings,
+    folder: &Folder,
+    as_of_ms: i64,
+    answers: &[due::Answer],
+    around: &Around,
+) -> String {
     if settings.parts.is_empty() {
         let path = folder.settings_path();
         return format!(
@@ -66,5 +77,5 @@ fn text(settings: &Settings, folder: &Folder, as_of_ms: i64, answers: &[due::Ans
             path.display()
         );
     }
-    output::due::text(&settings.ship, as_of_ms, answers)
+    output::due::text(&settings.ship, as_of_ms, answers, around)
 }

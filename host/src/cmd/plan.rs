@@ -1,19 +1,22 @@
 //! `halfglass plan`: in which stay each part is renewed.
 
-use super::{Outcome, door, due as cmd_due};
+use super::{Outcome, door};
 use crate::Result;
-use crate::due::{self, Question};
+use crate::due;
 use crate::output;
+use crate::output::plan::Beside;
+use crate::output::stock::Stretch;
 use crate::plan::{self, Chance, Problem, Spare, Window, Work};
-use crate::ship::facts::{Deferral, Fitting, Window as WindowFact};
+use crate::reconcile;
+use crate::ship::Folder;
+use crate::ship::facts::{Fitting, Window as WindowFact};
 use crate::ship::settings::{Part, Settings};
-use crate::ship::{Folder, settings};
-use crate::store::{Facts, Kept, Store};
+use crate::store::{Kept, Store};
 use crate::time::{self, Clock};
 use std::path::Path;
 
 /// Arguments of `plan`.
-#[derive(Debug, Default, clap::Args)]
+#[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
   halfglass plan
@@ -30,6 +33,18 @@ pub struct Args {
     /// Print JSON
     #[arg(long)]
     pub json: bool,
+    /// For so many days ahead spares are reckoned
+    #[arg(long, value_name = "DAYS", default_value_t = 365, value_parser = clap::value_parser!(u16).range(1..))]
+    pub spares_days: u16,
+    /// How surely they are to last, between 0 and 1
+    #[arg(long, value_name = "SHARE", default_value_t = 0.95, value_parser = share)]
+    pub spares_sure: f64,
+}
+
+/// A share of all cases.
+fn share(text: &str) -> std::result::Result<f64, String> {
+    let share = text.parse().ok().filter(|share| (0.01..=0.9999).contains(share));
+    share.ok_or_else(|| "it lies between 0.01 and 0.9999, for instance 0.95".to_owned())
 }
 
 /// Runs it.
@@ -43,25 +58,29 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let as_of_ms = door::as_of_ms(args.as_of.as_ref(), now_ms)?;
     let store = Store::open(&folder.store_path())?;
     let told = door::told(&settings, &store, as_of_ms, now_ms)?;
-    let questions = door::foreseen::questions(&settings, &told);
+    let accounts = reconcile::reconcile(&told.facts);
+    let questions = door::foreseen::questions(&settings, &told, &accounts);
+    let answers = door::answers::answers(&questions, &told.kept, as_of_ms);
     let facts = &told.kept;
     let clock = store.clock()?;
     let windows = facts.windows.iter().map(|kept| window(&kept.fact, &clock)).collect();
-    let mut problem = Problem { as_of_ms, windows, works: Vec::new() };
-    let mut deferred = Vec::new();
-    for (part, question) in &questions {
-        let deferral = deferral(facts, part, question, as_of_ms);
-        problem.works.push(work(&settings, facts, part, question, deferral, as_of_ms));
-        deferred.push(deferral.map(deferral_note));
-    }
+    let works = questions.iter().zip(&answers);
+    let works = works.map(|((part, _), answer)| work(&settings, &facts.fittings, part, answer, as_of_ms));
+    let problem = Problem { as_of_ms, windows, works: works.collect() };
+    let put_off: Vec<_> = answers.iter().map(|answer| answer.deferral.clone()).collect();
     let answer = plan::plan(&problem);
+    let known = door::around::Known { questions: &questions, answers: &answers };
+    let planned = door::stock::Planned { problem: &problem, answer: &answer };
+    let stretch = Stretch { as_of_ms, days: f64::from(args.spares_days), confidence: args.spares_sure };
+    let stock = door::stock::stock(&settings, &told, &known, &planned, &stretch);
+    let beside = Beside { put_off: &put_off, stock: &stock, stretch };
     output::print(&if args.json {
-        output::plan::json(&problem, &answer)
+        output::plan::json(&problem, &answer, &beside)
     } else if settings.parts.is_empty() {
         let path = folder.settings_path();
         format!("{} names no part yet: write [[radar]] and [[part]] blocks into it.\n", path.display())
     } else {
-        output::plan::text(&settings.ship, &problem, &answer, &deferred)
+        output::plan::text(&settings.ship, &problem, &answer, &beside)
     })?;
     Ok(Outcome::Fine)
 }
@@ -99,49 +118,15 @@ fn noons(fact: &WindowFact, clock: &Clock) -> Option<Vec<i64>> {
     known.then(|| exact.collect())
 }
 
-/// The deferral that stands for a part as it is fitted now: the last one, unless its end is over.
-fn deferral<'a>(facts: &'a Facts, part: &Part, question: &Question, as_of_ms: i64) -> Option<&'a Deferral> {
-    let fitted_ms = question.fitting.as_ref().map_or(i64::MIN, |fitted| fitted.at.best_ms());
-    let own = facts.deferrals.iter().map(|kept| &kept.fact).filter(|deferral| {
-        deferral.radar == part.radar && deferral.part == part.name && deferral.at.hi_ms() >= fitted_ms
-    });
-    let last = own.max_by_key(|deferral| deferral.at.best_ms())?;
-    // A time of which it is not known whether it has come is taken as come.
-    last.until.is_none_or(|until| until.lo_ms() > as_of_ms).then_some(last)
-}
-
-fn deferral_note(deferral: &Deferral) -> String {
-    let until = [
-        deferral.until_h.map(|hours| format!("{hours} h")),
-        deferral.until.map(|until| format!("{} UTC", time::minute(until.lo_ms()))),
-    ];
-    format!(
-        "Deferred until {}: {} (approved by {}).",
-        until.into_iter().flatten().collect::<Vec<_>>().join(" or "),
-        deferral.reason,
-        deferral.approved_by
-    )
-}
-
 fn work(
     settings: &Settings,
-    facts: &Facts,
+    fittings: &[Kept<Fitting>],
     part: &Part,
-    question: &Question,
-    deferral: Option<&Deferral>,
+    answer: &due::Answer,
     as_of_ms: i64,
 ) -> Work {
-    let answer = due::answer(question, as_of_ms, cmd_due::SEED);
-    let mut percentiles_ms = answer.forecast.percentiles_ms.clone();
-    if let Some(deferral) = deferral {
-        let until_ms = deferral.until.map(time::Moment::lo_ms);
-        // The limit that the deferral puts in the place of the old one.
-        let put_off = deferral.until_h.map(|until_h| {
-            let question = Question { limit_h: Some(until_h), ..question.clone() };
-            due::answer(&question, as_of_ms, cmd_due::SEED).forecast.percentiles_ms
-        });
-        percentiles_ms = put_off_to(&percentiles_ms, put_off.as_deref(), until_ms);
-    }
+    let put_off = answer.deferral.as_ref().map(|put_off| &put_off.percentiles_ms);
+    let percentiles_ms = put_off.unwrap_or(&answer.forecast.percentiles_ms);
     let days = answer.forecast.p50_ms.map(|at_ms| (at_ms - as_of_ms) as f64 / 86_400_000.0);
     // What is left over the likeliest time that is left. A limit that has passed leaves nothing to give up.
     let by_hours = answer.forecast.limited_by == Some(due::LimitedBy::Hours);
@@ -155,53 +140,20 @@ fn work(
         work_h: part.work_hours,
         needs_aloft: part.needs_aloft,
         lead_time_days: part.lead_time_days,
-        spare: spare(settings, &facts.fittings, part, as_of_ms),
+        spare: spare(settings, fittings, part, as_of_ms),
         no_date: percentiles_ms.is_empty().then(|| {
             let why = answer.notes.iter().filter(|note| !note.starts_with("Taken as new"));
             why.cloned().collect::<Vec<_>>().join(" ")
         }),
-        due: Chance::of_equally_likely(&percentiles_ms, 100),
+        due: Chance::of_equally_likely(percentiles_ms, 100),
         use_h_per_day: use_h_per_day.map(|(left_h, days)| left_h / days),
     }
 }
 
-/// A limit put off: to when other hours are reached, to a date, or to whichever comes first; never to before itself.
-fn put_off_to(limit_ms: &[i64], hours_ms: Option<&[i64]>, until_ms: Option<i64>) -> Vec<i64> {
-    let end = |at: usize| match hours_ms {
-        None => until_ms,
-        // Hours that are never reached leave the date.
-        Some(hours_ms) => hours_ms.get(at).copied().into_iter().chain(until_ms).min(),
-    };
-    (0..limit_ms.len()).map_while(|at| Some((*limit_ms.get(at)?).max(end(at)?))).collect()
-}
-
 /// The spare that is there first and was never put in.
 fn spare(settings: &Settings, fittings: &[Kept<Fitting>], part: &Part, as_of_ms: i64) -> Option<Spare> {
-    let put_in = |spare: &&settings::Spare| {
-        fittings.iter().any(|kept| kept.fact.part == part.name && kept.fact.serial == spare.serial)
-    };
-    let own = settings.spares.iter().filter(|spare| spare.radar == part.radar && spare.part == part.name);
-    let from_ms = |spare: &settings::Spare| {
-        // Of a date that is known to a month only, its last day; and of a day, its end.
-        let end = spare.received.and_then(|days| days.last.tomorrow().ok());
-        end.and_then(|day| time::parse_ms(&format!("{day}T00:00Z")).ok())
-            .map_or(as_of_ms, |at| at.max(as_of_ms))
-    };
-    let spares = own.filter(|spare| !put_in(spare));
-    let spares = spares.map(|spare| Spare { serial: spare.serial.clone(), from_ms: from_ms(spare) });
+    let left = door::spares::left(settings, fittings, part).into_iter();
+    let spares = left
+        .map(|spare| Spare { serial: spare.serial.clone(), from_ms: door::spares::from_ms(spare, as_of_ms) });
     spares.min_by_key(|spare| spare.from_ms)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_limit_is_put_off_to_hours_or_a_date_and_never_brought_forward() {
-        let limit = [10, 20, 30];
-        assert_eq!(put_off_to(&limit, None, Some(25)), [25, 25, 30]);
-        assert_eq!(put_off_to(&limit, Some(&[40, 50]), None), [40, 50], "the third never comes");
-        assert_eq!(put_off_to(&limit, Some(&[40, 50]), Some(45)), [40, 45, 45]);
-        assert_eq!(put_off_to(&limit, Some(&[1, 2, 3]), None), limit);
-    }
 }

@@ -54,6 +54,19 @@ impl Course {
         }
     }
 
+    /// Hours that the line ran between two instants, likeliest. `None`: the log does not hold both, or was dark for more than
+    /// a twentieth of what it saw run.
+    #[must_use]
+    pub fn run_h(&self, from_ms: i64, to_ms: i64) -> Option<f64> {
+        let (first, last) = self.ends()?;
+        // A logger put in together with the part begins with it, but for its clock.
+        let held = hours_between(from_ms, first.at.best_ms()) <= 1.0 && to_ms <= last.at.best_ms();
+        let run_h = self.best_at(to_ms, |mark| mark.on_h) - self.best_at(from_ms, |mark| mark.on_h);
+        let between = |mark: &&Mark| mark.at.best_ms() > from_ms && mark.at.best_ms() <= to_ms;
+        let dark_h: f64 = self.marks.iter().filter(between).map(|mark| mark.dark_h).sum();
+        (held && run_h > 0.0 && (self.fed_from_radar || dark_h <= run_h / 20.0)).then_some(run_h)
+    }
+
     /// The instant at which the on-time likeliest was this.
     pub(super) fn instant_of(&self, on_h: f64) -> Option<i64> {
         let behind = self.marks.partition_point(|mark| mark.on_h < on_h);
@@ -156,6 +169,15 @@ mod tests {
         assert_eq!(at(18.0), Some(60 * HOUR_MS));
         assert_eq!(at(-1.0), Some(0));
         assert_eq!(at(99.0), Some(72 * HOUR_MS));
+    }
+
+    /// By hand: 3 h of the first day, 12 of the third; the second was dark.
+    #[test]
+    fn hours_between_two_instants_that_the_log_holds() {
+        let run_h = |from: i64, to: i64| course().run_h(from * HOUR_MS, to * HOUR_MS);
+        assert_eq!((run_h(12, 24), run_h(48, 60)), (Some(3.0), Some(12.0)));
+        assert_eq!((run_h(0, 60), run_h(-5, 24), run_h(48, 73)), (None, None, None));
+        assert_eq!(Course { fed_from_radar: true, ..course() }.run_h(0, 60 * HOUR_MS), Some(18.0));
     }
 
     /// By hand: at hour 12, 0 to 6 h; at hour 20, at least 6 - 4; at hour 24, known.

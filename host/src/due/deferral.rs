@@ -59,6 +59,32 @@ impl PutOff {
     pub fn by_ms(&self, percent: usize) -> Option<i64> {
         self.percentiles_ms.get(percent.checked_sub(1)?).copied()
     }
+
+    /// As a sentence.
+    #[must_use]
+    pub fn note(&self) -> String {
+        let PutOff { deferral, stands, .. } = self;
+        let until = [
+            deferral.until_h.map(|hours| format!("{hours} h")),
+            deferral.until_ms.map(|until_ms| format!("{} UTC", time::minute(until_ms))),
+        ];
+        let until = until.into_iter().flatten().collect::<Vec<_>>().join(" or ");
+        let Deferral { reason, approved_by, .. } = deferral;
+        match stands {
+            Stands::Yes => format!("Deferred until {until}: {reason} (approved by {approved_by})."),
+            Stands::Perhaps => format!(
+                "The deferral until {until} may have ended: the hours are not known well enough to tell ({reason}; \
+             approved by {approved_by})."
+            ),
+            Stands::Ended => {
+                format!("The deferral until {until} has ended: {reason} (approved by {approved_by}).")
+            }
+            Stands::Unknown => format!(
+                "A deferral until {until} cannot be checked, since the hours are not known: {reason} (approved by \
+             {approved_by})."
+            ),
+        }
+    }
 }
 
 /// Puts a deferral beside an answer and sets its state. `at_new_hours`: the dates on which the deferral's own hours are
@@ -75,8 +101,9 @@ pub fn put_off(answer: &mut Answer, deferral: Deferral, at_new_hours: Option<&[i
         (Stands::Perhaps, State::Overdue) => answer.state = State::Due,
         _ => {}
     }
-    answer.notes.insert(0, note(&deferral, stands));
-    answer.deferral = Some(PutOff { deferral, stands, percentiles_ms });
+    let put_off = PutOff { deferral, stands, percentiles_ms };
+    answer.notes.insert(0, put_off.note());
+    answer.deferral = Some(put_off);
 }
 
 fn stands(answer: &Answer, deferral: &Deferral, as_of_ms: i64) -> Stands {
@@ -100,29 +127,6 @@ fn put_off_to(limit_ms: &[i64], hours_ms: Option<&[i64]>, until_ms: Option<i64>)
         Some(hours_ms) => hours_ms.get(at).copied().into_iter().chain(until_ms).min(),
     };
     (0..limit_ms.len()).map_while(|at| Some((*limit_ms.get(at)?).max(end(at)?))).collect()
-}
-
-fn note(deferral: &Deferral, stands: Stands) -> String {
-    let until = [
-        deferral.until_h.map(|hours| format!("{hours} h")),
-        deferral.until_ms.map(|until_ms| format!("{} UTC", time::minute(until_ms))),
-    ];
-    let until = until.into_iter().flatten().collect::<Vec<_>>().join(" or ");
-    let Deferral { reason, approved_by, .. } = deferral;
-    match stands {
-        Stands::Yes => format!("Deferred until {until}: {reason} (approved by {approved_by})."),
-        Stands::Perhaps => format!(
-            "The deferral until {until} may have ended: the hours are not known well enough to tell ({reason}; \
-             approved by {approved_by})."
-        ),
-        Stands::Ended => {
-            format!("The deferral until {until} has ended: {reason} (approved by {approved_by}).")
-        }
-        Stands::Unknown => format!(
-            "A deferral until {until} cannot be checked, since the hours are not known: {reason} (approved by \
-             {approved_by})."
-        ),
-    }
 }
 
 #[cfg(test)]

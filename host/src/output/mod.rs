@@ -1,10 +1,13 @@
 //! How answers look: tables for people, versioned JSON for programs.
 
+pub mod condition;
 pub mod due;
+pub mod life;
 pub mod plan;
 pub mod progress;
 pub mod reconcile;
 pub mod show;
+pub mod stock;
 pub mod table;
 
 use crate::{Error, Result};

@@ -5,15 +5,18 @@ use super::{Beside, Told};
 use crate::due::course::{Course, Mark};
 use crate::due::usage::{self, Leg, Mode};
 use crate::due::{Fitted, Question};
-use crate::reconcile::{self, PartHours, place};
+use crate::reconcile::{self, Account, PartHours, place};
 use crate::ship::facts;
 use crate::ship::settings::{Part, Settings};
 use crate::store::Kept;
 use halfglass_protocol::config::Role;
 
 /// A question for each part, in the order of ship.toml.
-pub(in super::super) fn questions<'a>(settings: &'a Settings, told: &Told) -> Vec<(&'a Part, Question)> {
-    let accounts = reconcile::reconcile(&told.facts);
+pub(in super::super) fn questions<'a>(
+    settings: &'a Settings,
+    told: &Told,
+    accounts: &[Account],
+) -> Vec<(&'a Part, Question)> {
     let legs = legs(&told.kept.legs);
     let mut questions = Vec::new();
     for part in &settings.parts {

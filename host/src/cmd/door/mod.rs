@@ -6,11 +6,20 @@
 //!  ship.toml lines, parts
 //!
 //!  all of it, and what that room says ──> foreseen           what the room that foresees is asked
+//!                                         └──> answers      what it says, deferrals beside it
+//!                                                └──> around  spares, lives, conditions beside that
 //! ```
 
+pub(super) mod answers;
+pub(super) mod around;
+mod conditions;
+mod deferrals;
 pub(super) mod foreseen;
+pub(super) mod lives;
 mod papers;
 mod spans;
+pub(super) mod spares;
+pub(super) mod stock;
 mod watched;
 pub(super) mod wiring;
 

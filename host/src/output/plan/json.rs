@@ -1,6 +1,8 @@
 //! The plan as JSON, version 1. Keys are only added.
 
-use super::{notes, pairs, why};
+use super::{Beside, notes, pairs, why};
+use crate::output::due::{JsonDeferral, json_deferral};
+use crate::output::stock::{self, JsonStock};
 use crate::plan::{Answer, Decision, Problem, Stay};
 use crate::time;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
@@ -18,6 +20,8 @@ pub struct Plan<'a> {
     works: Vec<PlanWork<'a>>,
     /// It is proven that no plan is better.
     exact: bool,
+    /// The spares of a stretch of time: what it takes, what is there, by when to order.
+    stock: Vec<JsonStock<'a>>,
 }
 
 /// The renewal of a part.
@@ -53,6 +57,8 @@ struct PlanWork<'a> {
     rejected: Vec<PlanRejected<'a>>,
     /// What is to be known beside the figures, in sentences.
     notes: Vec<String>,
+    /// The last deferral since the part was put in; the plan goes by the limit as it is put off.
+    deferral: Option<JsonDeferral<'a>>,
 }
 
 /// A stay.
@@ -92,7 +98,7 @@ fn decisions(_: &mut SchemaGenerator) -> Schema {
 
 /// JSON, version 1.
 #[must_use]
-pub fn json(problem: &Problem, answer: &Answer) -> String {
+pub fn json(problem: &Problem, answer: &Answer, beside: &Beside<'_>) -> String {
     let works = pairs(problem, answer).map(|(work, planned)| PlanWork {
         radar: &work.radar,
         part: &work.part,
@@ -118,12 +124,14 @@ pub fn json(problem: &Problem, answer: &Answer) -> String {
             })
             .collect(),
         notes: notes(problem, work, planned),
+        deferral: beside.put_off.get(planned.work).and_then(Option::as_ref).map(json_deferral),
     });
     let json = Plan {
         version: 1,
         as_of: time::rfc3339(problem.as_of_ms),
         works: works.collect(),
         exact: answer.exact,
+        stock: beside.stock.iter().map(|kind| stock::json(kind, &beside.stretch)).collect(),
     };
     // Strings, numbers and lists: this cannot fail.
     serde_json::to_string_pretty(&json).unwrap_or_default()

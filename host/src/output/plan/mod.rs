@@ -6,8 +6,21 @@ mod text;
 pub use json::{Plan as Json, json};
 pub use text::text;
 
+use super::stock::{Kind, Stretch};
+use crate::due::deferral::PutOff;
 use crate::plan::{Answer, Decision, Planned, Problem, Rejected, Work, percent};
 use crate::time;
+
+/// What stands beside the plan.
+#[derive(Clone, Copy, Debug)]
+pub struct Beside<'a> {
+    /// Each work's deferral, if there is one.
+    pub put_off: &'a [Option<PutOff>],
+    /// The spares of each kind of part.
+    pub stock: &'a [Kind],
+    /// For how long they are reckoned.
+    pub stretch: Stretch,
+}
 
 fn pairs<'a>(problem: &'a Problem, answer: &'a Answer) -> impl Iterator<Item = (&'a Work, &'a Planned)> {
     answer.works.iter().filter_map(|planned| Some((problem.works.get(planned.work)?, planned)))

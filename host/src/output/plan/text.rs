@@ -1,6 +1,8 @@
 //! The plan for people: a table to act on, then the reasons.
 
-use super::{notes, pairs, why};
+use super::{Beside, notes, pairs, why};
+use crate::due::deferral::PutOff;
+use crate::output::stock;
 use crate::output::table::{printable, table};
 use crate::plan::{Answer, Decision, Planned, Problem, Stay, Work, percent};
 use crate::time;
@@ -11,9 +13,9 @@ Halfglass advises, it does not authorise: the maker's manual, the ship's safety 
 come first. The isolated line is never proof of isolation.
 ";
 
-/// A table to act on, then the reasons. `deferred`: what is to be said of each work's deferral.
+/// A table to act on, then the reasons, then the spares.
 #[must_use]
-pub fn text(ship: &str, problem: &Problem, answer: &Answer, deferred: &[Option<String>]) -> String {
+pub fn text(ship: &str, problem: &Problem, answer: &Answer, beside: &Beside<'_>) -> String {
     let heading = ["Radar", "Part", "Renew in", "If that fails", "Order by", "Passed first", "Given up"];
     let rows: Vec<Vec<String>> =
         pairs(problem, answer).map(|(work, planned)| row(problem, work, planned)).collect();
@@ -30,9 +32,9 @@ pub fn text(ship: &str, problem: &Problem, answer: &Answer, deferred: &[Option<S
     }
     for (work, planned) in pairs(problem, answer) {
         text.push_str(&format!("\n{}, {}:\n", printable(&work.radar), printable(&work.part)));
-        let deferral = deferred.get(planned.work).and_then(Option::as_ref);
-        for note in deferral.into_iter().chain(&notes(problem, work, planned)) {
-            text.push_str(&format!("  - {}\n", printable(note)));
+        let deferral = beside.put_off.get(planned.work).and_then(Option::as_ref).map(PutOff::note);
+        for note in deferral.into_iter().chain(notes(problem, work, planned)) {
+            text.push_str(&format!("  - {}\n", printable(&note)));
         }
         // What is not needed yet needs no reasons either; programs get them all the same.
         let told = planned.rejected.iter().filter(|_| planned.decision != Decision::NotYet);
@@ -45,6 +47,7 @@ pub fn text(ship: &str, problem: &Problem, answer: &Answer, deferred: &[Option<S
             ));
         }
     }
+    text.push_str(&stock::text(beside.stock, &beside.stretch));
     text.push('\n');
     text.push_str(SAFETY);
     text

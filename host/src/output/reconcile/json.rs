@@ -130,7 +130,7 @@ struct Rates {
 
 /// How frequent something is.
 #[derive(Debug, Serialize, JsonSchema)]
-struct Rate {
+pub(in crate::output) struct Rate {
     /// Over the whole log.
     per_100_h: f64,
     /// Over the last 500 transmit hours.
@@ -221,7 +221,7 @@ fn answered(item: &Item) -> Option<Answered<'_>> {
     })
 }
 
-fn rate(rate: &reconcile::Rate) -> Rate {
+pub(in crate::output) fn rate(rate: &reconcile::Rate) -> Rate {
     Rate {
         per_100_h: thousandth(rate.per_100_h),
         recent_per_100_h: thousandth(rate.recent_per_100_h),

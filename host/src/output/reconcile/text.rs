@@ -176,14 +176,15 @@ fn rest(radar: &Radar) -> String {
 }
 
 /// Rarer than this by chance is a rise; rarer than the second, perhaps one. Common practice, no source.
-const RISES: (f64, f64) = (0.01, 0.05);
+pub(in crate::output) const RISES: (f64, f64) = (0.01, 0.05);
 
 /// Whether there were any.
-fn some(rate: Option<&Rate>) -> bool {
+pub(in crate::output) fn some(rate: Option<&Rate>) -> bool {
     rate.is_some_and(|rate| rate.per_100_h > 0.0)
 }
 
-fn rate(what: &str, rate: &Rate) -> String {
+/// How frequent something is, and whether it has become more frequent.
+pub(in crate::output) fn rate(what: &str, rate: &Rate) -> String {
     if !some(Some(rate)) {
         return format!("{what}: none.");
     }
