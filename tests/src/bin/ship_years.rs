@@ -1,13 +1,10 @@
 //! Ship-years of known truth, and what the room that reconciles makes of them.
 
 use clap::Parser;
-use halfglass::reconcile::{Facts, Kind, reconcile};
-use halfglass_tests::scenario::build::Scenario;
-use halfglass_tests::scenario::draw::at_base_rates;
+use halfglass::reconcile::{Kind, reconcile};
 use halfglass_tests::scenario::evidence::judge;
 use halfglass_tests::scenario::logger::hours;
 use halfglass_tests::scenario::score::{Mode, scenario, score};
-use halfglass_tests::scenario::ship::Ship;
 use halfglass_tests::scenario::table;
 use halfglass_tests::scenario::tally::Tally;
 use std::process::ExitCode;
@@ -40,9 +37,6 @@ struct Arguments {
     /// How many misses to list
     #[arg(long, default_value_t = 20)]
     misses: usize,
-    /// Only the time that reconciling takes
-    #[arg(long)]
-    timing: bool,
     /// For a program
     #[arg(long)]
     json: bool,
@@ -73,10 +67,6 @@ fn main() -> ExitCode {
     };
     if let Some(seed) = arguments.case {
         tell(seed, mode.unwrap_or(Mode::Base));
-        return ExitCode::SUCCESS;
-    }
-    if arguments.timing {
-        timing();
         return ExitCode::SUCCESS;
     }
     let started = Instant::now();
@@ -232,45 +222,4 @@ fn tell(seed: u64, mode: Mode) {
             );
         }
     }
-}
-
-/// Time for 500 radars of five years, and how it grows with the number of readings.
-fn timing() {
-    let mut ships: Vec<Facts> = Vec::new();
-    for seed in 0..250 {
-        let ship = Ship::of_five_years(seed);
-        let events = at_base_rates(&ship);
-        ships.push(Scenario::build(ship, events).facts);
-    }
-    let radars: usize = ships.iter().map(|facts| facts.radars.len()).sum();
-    println!("| readings | radars | readings in all | s |\n|---|---|---|---|");
-    for times in [1, 2, 4, 8] {
-        let many: Vec<Facts> = ships.iter().map(|facts| denser(facts, times)).collect();
-        let readings: usize =
-            many.iter().flat_map(|facts| &facts.radars).map(|radar| radar.readings.len()).sum();
-        let started = Instant::now();
-        let accounts: usize = many.iter().map(|facts| reconcile(facts).len()).sum();
-        let took_s = started.elapsed().as_secs_f64();
-        println!("| {times} x | {radars} | {readings} | {took_s:.3} |");
-        assert_eq!(accounts, radars, "one account a radar");
-    }
-}
-
-/// So many times the readings: each is copied again minutes later.
-fn denser(facts: &Facts, times: i64) -> Facts {
-    let mut facts = facts.clone();
-    for radar in &mut facts.radars {
-        let copied = radar.readings.iter().flat_map(|reading| {
-            (0..times).map(|copy| {
-                let mut again = reading.clone();
-                again.id = reading.id * 10 + copy;
-                again.at.lo_ms += copy * 60_000;
-                again.at.hi_ms += copy * 60_000;
-                again
-            })
-        });
-        radar.readings = copied.collect();
-        radar.readings.sort_by_key(|reading| reading.at.lo_ms);
-    }
-    facts
 }

@@ -2,6 +2,7 @@
 //!
 //! ```text
 //!   life      Weibull fits per second, here and in Python
+//!   reconcile time for a fleet, with one and with two threads
 //!
 //!   journal:
 //!   here      bench/run, built for this machine: bytes, erases, reads, time, cuts
@@ -12,6 +13,7 @@
 mod core;
 mod here;
 mod life;
+mod reconcile;
 mod table;
 
 use anyhow::Result;
@@ -36,6 +38,12 @@ pub enum Bench {
         #[arg(long)]
         json: bool,
     },
+    /// Time to reconcile 500 radars of five years, and its growth with the number of readings.
+    Reconcile {
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
 }
 
 /// Measures and prints.
@@ -46,6 +54,7 @@ pub fn run(bench: Bench) -> Result<()> {
     match bench {
         Bench::Journal { quick, json } => journal(quick, json),
         Bench::Life { json } => life::run(json),
+        Bench::Reconcile { json } => reconcile::run(json),
     }
 }
 
