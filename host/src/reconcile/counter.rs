@@ -57,6 +57,8 @@ pub(super) struct Fit {
     pub(super) zeroed: bool,
     /// When it is said to have been zeroed, or would have been.
     pub(super) at: When,
+    /// Which of the counter's figures it noted itself: before the zeroing and after it.
+    pub(super) own: (Option<usize>, Option<usize>),
 }
 
 /// One counter.
@@ -83,11 +85,7 @@ pub(super) struct Counter<'a> {
 impl Counter<'_> {
     /// How much of a fitting lies in the stretch from figure `j` to figure `i`, 0 to 1.
     pub(super) fn share_of(&self, fit: &Fit, j: usize, i: usize) -> f64 {
-        let own = |side: i8| {
-            let is = |seen: &Seen| seen.side == side && seen.fact == FactId::Fitting(fit.id);
-            self.seen.iter().position(is)
-        };
-        let (before, after) = (own(-1), own(1));
+        let (before, after) = fit.own;
         if before.is_none() && after == Some(0) {
             // The counter's first figure is the one after the zeroing: the fitting lies before all stretches.
             return 0.0;

@@ -98,12 +98,18 @@ fn gather<'a>(facts: &Facts, watches: &'a [Watch<'a>]) -> Gathered<'a> {
                     other_radar_h: None,
                 }));
             }
-            counter.fits.push(Fit { id: fitting.id, zeroed: fitting.counter_zeroed, at: when });
+            counter.fits.push(Fit {
+                id: fitting.id,
+                zeroed: fitting.counter_zeroed,
+                at: when,
+                own: (None, None),
+            });
         }
     }
     for (_, _, counter) in &mut counters {
         counter.fits.sort_by_key(|fit| fit.at.best_ms());
         order(counter);
+        find_own_figures(counter);
         counter.exchange_bias = vec![0.0; counter.seen.len()];
     }
     counters
@@ -130,6 +136,17 @@ fn order(counter: &mut Counter) {
             _ => (at_ms, seen.side, 0),
         }
     });
+}
+
+/// Notes where each fitting's own figures stand, once they are in order.
+fn find_own_figures(counter: &mut Counter) {
+    for fit in &mut counter.fits {
+        let own = |side: i8| {
+            let is = |seen: &Seen| seen.side == side && seen.fact == FactId::Fitting(fit.id);
+            counter.seen.iter().position(is)
+        };
+        fit.own = (own(-1), own(1));
+    }
 }
 
 /// What a radar's counters resolve; whole hours if nobody said.
@@ -333,20 +350,20 @@ fn share_exchanges(told: &mut [Told]) -> Vec<bool> {
 fn exchange_words(one: &Told) -> Vec<f64> {
     let seen = &one.counter.seen;
     let mut words = vec![0.0; seen.len()];
-    for k in 1..seen.len() {
-        let mut chance = 0.0;
-        for edge in one.histories.edges.iter().filter(|edge| edge.event == Event::Exchanged) {
-            let from = edge.from.map_or(0, |(j, _)| j);
-            if from < k && k <= edge.to.0 {
-                chance += edge.share / (edge.to.0 - from) as f64;
-            }
+    let mut chances = vec![0.0; seen.len()];
+    for edge in one.histories.edges.iter().filter(|edge| edge.event == Event::Exchanged) {
+        let from = edge.from.map_or(0, |(j, _)| j);
+        for chance in chances.get_mut(from + 1..=edge.to.0).unwrap_or_default() {
+            *chance += edge.share / (edge.to.0 - from) as f64;
         }
+    }
+    for k in 1..seen.len() {
         let moves =
             Moves::between(one.counter.watch, one.counter.role, &[], &seen[k - 1].mark, &seen[k].mark);
         let power = if moves.may_exchange { 1.0 } else { priors::EXCHANGED_UNDER_POWER };
         let prior = (priors::EXCHANGED_PER_YEAR * moves.years * power).clamp(1e-9, 0.5);
         let odds = |chance: f64| (chance / (1.0 - chance)).ln();
-        words[k] = (odds(chance.clamp(1e-9, 1.0 - 1e-9)) - odds(prior)).clamp(-WORD_MAX, WORD_MAX);
+        words[k] = (odds(chances[k].clamp(1e-9, 1.0 - 1e-9)) - odds(prior)).clamp(-WORD_MAX, WORD_MAX);
     }
     words
 }

@@ -5,11 +5,12 @@
 //!        ──> counters   figures and fittings, sorted to the counter they are of (counters, counter)
 //!        ──> chain      all histories of a counter, weighed                     (chain, events, slips, surprise, priors)
 //!        ──> findings   what the likeliest history holds that no record does    (extract, breaches, isolations, merge)
-//!        ──> hours      what all sources leave for each part                    (account)
+//!        ──> hours      what all sources leave for each part                    (account, sound, bounds)
 //! ```
 //! The model, its priors and a case worked by hand are in `docs/reconcile.md`.
 
 mod account;
+mod bounds;
 mod breaches;
 mod chain;
 mod counter;
@@ -27,6 +28,7 @@ mod priors;
 mod rates;
 mod say;
 mod slips;
+mod sound;
 mod surprise;
 
 use extract::Draft;
