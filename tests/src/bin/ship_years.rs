@@ -2,9 +2,12 @@
 
 use clap::Parser;
 use halfglass::reconcile::{Kind, reconcile};
+use halfglass_tests::scenario::build::Scenario;
+use halfglass_tests::scenario::event::Target;
 use halfglass_tests::scenario::evidence::judge;
 use halfglass_tests::scenario::logger::hours;
 use halfglass_tests::scenario::score::{Mode, scenario, score};
+use halfglass_tests::scenario::ship::COUNTED;
 use halfglass_tests::scenario::table;
 use halfglass_tests::scenario::tally::Tally;
 use std::process::ExitCode;
@@ -193,6 +196,7 @@ fn tell(seed: u64, mode: Mode) {
         for (kind, likelihood) in verdict.likelihoods.iter().take(5) {
             println!("    {:>24} {likelihood:.2}", kind.map_or("nothing", Kind::name));
         }
+        readings_near(&scenario, &event.target(ship));
     }
     let accounts = reconcile(&scenario.facts);
     for (place, account) in accounts.iter().enumerate() {
@@ -220,6 +224,32 @@ fn tell(seed: u64, mode: Mode) {
                 scenario.part_hours(place, which),
                 answer
             );
+        }
+    }
+}
+
+/// What was read around an event, and what the counters truly stood at.
+fn readings_near(scenario: &Scenario, target: &Target) {
+    const NEAR_H: f64 = 2_000.0;
+    for place in &target.radars {
+        for (line, role) in COUNTED.into_iter().enumerate() {
+            let readings = scenario.facts.radars[*place].readings.iter().filter(|reading| {
+                let at = hours(reading.at.best_ms());
+                let named = target.lines.is_empty() || target.lines.contains(&role);
+                reading.quantity == role && named && at > target.from - NEAR_H && at < target.to + NEAR_H
+            });
+            let told: Vec<String> = readings
+                .take(12)
+                .map(|reading| {
+                    let (from, to) = (hours(reading.at.lo_ms), hours(reading.at.hi_ms));
+                    let source = reading.source.as_ref().map_or(String::new(), |source| format!(" of {source}"));
+                    let stood = scenario.counters[*place][line].stands_at(from.midpoint(to));
+                    format!("{from:.1}..{to:.1} {} (stood at {stood:.1}){source}", reading.hours)
+                })
+                .collect();
+            if !told.is_empty() {
+                println!("    {} {}: {}", scenario.ship.radars[*place].name, role.name(), told.join(", "));
+            }
         }
     }
 }

@@ -1,7 +1,7 @@
 //! What goes wrong on a ship: at the declared rates, or one thing of a chosen kind.
 
 use super::event::Event;
-use super::papers::is_read;
+use super::papers::{is_read, read_at};
 use super::rates;
 use super::ship::{Ship, TRANSMIT};
 use super::voyage::{Mode, instants, within};
@@ -10,6 +10,8 @@ use halfglass::reconcile::Kind;
 
 const WEEK_H: f64 = 168.0;
 const DAY_H: f64 = 24.0;
+/// Readings of one occasion lie no further apart.
+const ONE_OCCASION_H: f64 = 6.0;
 
 /// What goes wrong at the declared rates.
 #[must_use]
@@ -30,8 +32,8 @@ pub fn at_base_rates(ship: &Ship) -> Vec<Event> {
             } else if rng.f64() < rates::COUNTER_RATE {
                 events.push(Event::Rate { radar: place, line: *line, ratio: ratio(rng) });
             }
-            if rng.f64() < rates::COUNTER_UNITS {
-                events.push(units(rng, ship, place, *line));
+            if let Some(at) = instants(rng, from, end, rates::COUNTER_UNITS).first() {
+                events.push(units(rng, place, *line, *at));
             }
         }
         for at in instants(rng, from, end - DAY_H, rates::COUNTER_EXCHANGED) {
@@ -146,7 +148,10 @@ pub fn one_of(ship: &Ship, kind: Kind, rng: &mut Rng) -> Option<Event> {
         },
         Kind::CountsOtherLine => Some(other_line(rng, place)),
         Kind::CounterRate => Some(Event::Rate { radar: place, line, ratio: ratio(rng) }),
-        Kind::CounterUnits => Some(units(rng, ship, place, line)),
+        Kind::CounterUnits => {
+            let from = within(rng, ship.start_h, ship.end_h);
+            Some(units(rng, place, line, from))
+        }
         Kind::LineDead | Kind::LineStuck | Kind::LineIntermittent => {
             let line = rng.usize(..4);
             radar.wired[line].then(|| line_fault(rng, ship, kind, place, line, logged))
@@ -216,6 +221,11 @@ fn radars_swapped(rng: &mut Rng, ship: &Ship, round: usize) -> Option<Event> {
     if ship.radars.len() < 2 {
         return None;
     }
+    // Figures get into each other's place on one occasion only: both radars must be read within hours.
+    let read = |radar: usize| read_at(ship, round, radar, &ship.radars[radar].duty[0]);
+    if (read(0) - read(1)).abs() > ONE_OCCASION_H {
+        return None;
+    }
     let both: Vec<usize> =
         (0..4).filter(|line| is_read(ship, round, 0, *line) && is_read(ship, round, 1, *line)).collect();
     (!both.is_empty()).then(|| Event::RadarsSwapped {
@@ -247,8 +257,7 @@ fn ratio(rng: &mut Rng) -> f64 {
     }
 }
 
-fn units(rng: &mut Rng, ship: &Ship, radar: usize, line: usize) -> Event {
-    let from = within(rng, ship.start_h, ship.end_h);
+fn units(rng: &mut Rng, radar: usize, line: usize, from: f64) -> Event {
     Event::Units { radar, line, from, factor: if rng.bool() { 10.0 } else { 0.1 } }
 }
 

@@ -1,5 +1,6 @@
 //! What can go wrong, as it truly went.
 
+use super::papers::read_at;
 use super::ship::{COUNTED, Ship};
 use halfglass::reconcile::Kind;
 use halfglass_protocol::config::Role;
@@ -92,9 +93,15 @@ impl Event {
         }
     }
 
-    /// Where a finding must point.
+    /// Where a finding must point. A round's figures are where they were read, which is days from the round where the
+    /// supply was off.
     #[must_use]
     pub fn target(&self, ship: &Ship) -> Target {
+        let read = |radars: &[usize], round: usize| {
+            let at = |radar: &usize| read_at(ship, round, *radar, &ship.radars[*radar].duty[0]);
+            let all = radars.iter().map(at);
+            (all.clone().fold(f64::INFINITY, f64::min), all.fold(f64::NEG_INFINITY, f64::max))
+        };
         let of = |radars: Vec<usize>, lines: Vec<usize>, from: f64, to: f64| Target {
             kind: self.kind(),
             radars,
@@ -118,20 +125,20 @@ impl Event {
             Event::Slip { radar, round, line, .. }
             | Event::Off { radar, round, line, .. }
             | Event::Impossible { radar, round, line, .. } => {
-                let at = ship.rounds[round].at;
-                of(vec![radar], vec![line], at, at)
+                let (from, to) = read(&[radar], round);
+                of(vec![radar], vec![line], from, to)
             }
             Event::QuantitiesSwapped { radar, round, lines } => {
-                let at = ship.rounds[round].at;
-                of(vec![radar], vec![lines.0, lines.1], at, at)
+                let (from, to) = read(&[radar], round);
+                of(vec![radar], vec![lines.0, lines.1], from, to)
             }
             Event::RadarsSwapped { radars, round, line } => {
-                let at = ship.rounds[round].at;
-                of(vec![radars.0, radars.1], vec![line], at, at)
+                let (from, to) = read(&[radars.0, radars.1], round);
+                of(vec![radars.0, radars.1], vec![line], from, to)
             }
             Event::OtherSource { radar, round, .. } => {
-                let at = ship.rounds[round].at;
-                of(vec![radar], vec![], at, at)
+                let (from, to) = read(&[radar], round);
+                of(vec![radar], vec![], from, to)
             }
             Event::OtherLine { radar, counts } => {
                 of(vec![radar], vec![super::ship::TRANSMIT, counts], ship.start_h, ship.end_h)

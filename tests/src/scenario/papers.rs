@@ -101,7 +101,8 @@ fn slipped(
             slip(figure, ship.radars[place].step_h, how)
         }
         Event::Off { radar, round, line: of, share } if (radar, round, of) == (place, which, line) => {
-            let before = round.checked_sub(1).map_or(at - 168.0, |before| ship.rounds[before].at);
+            let read = |before| read_at(ship, before, place, &truths[place][0]);
+            let before = round.checked_sub(1).map_or(at - 168.0, read);
             (figure + (share * (at - before)).round()).max(0.0)
         }
         Event::Impossible { radar, round, line: of, figure }

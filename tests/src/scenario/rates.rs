@@ -41,8 +41,8 @@ pub const OTHER_SOURCE_UNWRITTEN: f64 = 0.001;
 pub const COUNTS_OTHER_LINE: f64 = 0.02;
 /// The counter runs at a steady ratio: per counter.
 pub const COUNTER_RATE: f64 = 0.015;
-/// Tenths or tens taken for hours from some day on: per counter.
-pub const COUNTER_UNITS: f64 = 0.01;
+/// Tenths or tens taken for hours from some day on: per counter and year.
+pub const COUNTER_UNITS: f64 = 0.004;
 /// The logger's line sees nothing for weeks: per line and year.
 pub const LINE_DEAD: f64 = 0.03;
 /// The logger's line stays on for weeks: per line and year.

@@ -63,6 +63,10 @@ pub fn judge(ship: &Ship, event: &Event) -> Verdict {
             _ => evident = false,
         }
     }
+    // Where the log does not show the isolation, a zeroing inside is all that is left on paper: a zeroing without fitting.
+    if matches!(event, Event::Unrecorded { zeroes: true, .. }) && !truth.is_finite() {
+        accepted.push(Kind::ZeroedWithoutFitting);
+    }
     // The figure of another set is a wrong figure by any name.
     if matches!(event, Event::OtherSource { .. }) {
         accepted.extend(alike::pairs(event));
