@@ -13,7 +13,7 @@
 
 use super::counter::Counter;
 use super::events::{Event, Owed, Scale, Shown, log_likelihood};
-use super::moves::{Fault, Moves};
+use super::moves::{Fault, Law, Moves};
 use super::priors;
 use super::surprise::{in_range, log_sum};
 use std::cell::OnceCell;
@@ -136,11 +136,12 @@ pub(super) fn histories(counter: &Counter) -> Option<Histories> {
     let stretches = Stretches::new(counter);
     let mut found = Histories::default();
     let mut forward: Vec<Vec<f64>> = Vec::with_capacity(n + 1);
+    let mut totals: Vec<Vec<Option<(f64, f64)>>> = Vec::with_capacity(n + 1);
     for i in 0..=n {
         let mut ways = Ways::default();
         // The nearest figure first: it most likely sets the mark below which all others are dropped.
         for j in (i.saturating_sub(ASIDE_MAX + 1)..i).rev() {
-            let alive = Alive { j, states: &found.states[j], log_totals: &forward[j] };
+            let alive = Alive { j, states: &found.states[j], log_totals: &forward[j], on_h: &totals[j] };
             if i == n {
                 finish(&stretches, &alive, &mut ways);
             } else {
@@ -151,6 +152,7 @@ pub(super) fn histories(counter: &Counter) -> Option<Histories> {
             begin(&stretches, i, &mut ways);
         }
         keep(&mut found, &mut forward, i, ways);
+        totals.push(narrow(&stretches, &found, &forward, &totals, i));
     }
     found.log_evidence = log_sum(forward[n].iter().copied());
     let backward = backward(&found, n);
@@ -167,12 +169,20 @@ pub(super) fn histories(counter: &Counter) -> Option<Histories> {
 struct Stretches<'c, 'w> {
     counter: &'c Counter<'w>,
     known: Vec<[OnceCell<Moves>; ASIDE_MAX + 1]>,
+    since_zeroing: Vec<[OnceCell<Option<Moves>>; ASIDE_MAX + 1]>,
 }
 
 impl<'c, 'w> Stretches<'c, 'w> {
     fn new(counter: &'c Counter<'w>) -> Self {
         let known = counter.seen.iter().map(|_| std::array::from_fn(|_| OnceCell::new())).collect();
-        Stretches { counter, known }
+        let since_zeroing = counter.seen.iter().map(|_| std::array::from_fn(|_| OnceCell::new())).collect();
+        Stretches { counter, known, since_zeroing }
+    }
+
+    /// From the last zeroing recorded between the two, if one is.
+    fn since_zeroing(&self, j: usize, i: usize) -> Option<&Moves> {
+        let found = || self.counter.since_zeroing(j, i);
+        self.since_zeroing[i][i - j - 1].get_or_init(found).as_ref()
     }
 
     /// From figure `j` to figure `i`, at most [`ASIDE_MAX`] others between.
@@ -186,6 +196,53 @@ struct Alive<'a> {
     j: usize,
     states: &'a [State],
     log_totals: &'a [f64],
+    on_h: &'a [Option<(f64, f64)>],
+}
+
+/// The line's total at a figure, by state: as the log has it and, where that is open, as the figures before narrow it
+/// on the likeliest way. Without it a figure whose time the log cannot place would break the chain in two.
+fn narrow(
+    stretches: &Stretches,
+    found: &Histories,
+    forward: &[Vec<f64>],
+    totals: &[Vec<Option<(f64, f64)>>],
+    i: usize,
+) -> Vec<Option<(f64, f64)>> {
+    let counter = stretches.counter;
+    let Some(seen) = counter.seen.get(i) else { return Vec::new() };
+    let follows = |state: &State| Moves::follows(counter.laws[state.law].0, counter.role);
+    let states = found.states[i].iter().enumerate();
+    states
+        .map(|(at, state)| {
+            let (role, ratio) = follows(state);
+            let (low, high) = counter.watch.total_at(role, &seen.mark)?;
+            if high - low < LOOSE_H {
+                return Some((low, high));
+            }
+            let edges = found.leading_to(i..=i).iter().filter(|edge| edge.to.1 == at);
+            let weight = |edge: &&Edge| edge.log_weight + edge.from.map_or(0.0, |(j, from)| forward[j][from]);
+            let likeliest = edges.max_by(|a, b| weight(a).total_cmp(&weight(b)))?;
+            let carried = likeliest.from.and_then(|(j, from)| {
+                let calm = likeliest.event == Event::AsRecorded
+                    && stretches.since_zeroing(j, i).is_none()
+                    && found.fault_on(likeliest) == Fault::None
+                    && counter.laws[state.law].0 != Law::AnyRatio;
+                let (before_low, before_high) = totals[j][from].filter(|_| calm)?;
+                let before = found.states[j][from];
+                let earlier = shown(counter, j, before.scale, before.swap);
+                let later = shown(counter, i, state.scale, state.swap);
+                let moved_h = later.hours - earlier.hours;
+                let free_h = 0.5 + 1e-4 * moved_h.abs() + stretches.moves(j, i).free_h(!counter.fed);
+                Some((
+                    before_low + (moved_h - earlier.width_h) / ratio - free_h,
+                    before_high + (moved_h + later.width_h) / ratio + 0.5,
+                ))
+            });
+            let (least, most) = carried.unwrap_or((low, high));
+            let (least, most) = (low.max(least), high.min(most));
+            Some(if least <= most { (least, most) } else { (low, high) })
+        })
+        .collect()
 }
 
 /// Ways to one figure.
@@ -401,6 +458,12 @@ fn fault_courses(counter: &Counter, at: Fault, moves: &Moves) -> Vec<(Fault, Fau
     }
 }
 
+/// The law of a new box: as likely as not that of the old one, which the set or the logger made; else any.
+fn log_new_law(log_law: f64, same: bool) -> f64 {
+    let kept = if same { priors::LAW_KEPT } else { 0.0 };
+    (kept + (1.0 - priors::LAW_KEPT) * log_law.exp()).ln()
+}
+
 /// How the unit can change: the logarithm of the chance.
 fn log_unit(from: Scale, to: Scale, years: f64) -> f64 {
     match (from, to) {
@@ -426,9 +489,11 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
         let moves = stretches.moves(j, i);
         let possibilities = possibilities.get_or_init(|| counter.possibilities(j, i, moves));
         let courses = fault_courses(counter, at.fault, moves);
+        let narrowed = narrowed(counter, j, at, alive.on_h.get(from).copied().flatten());
         for (swap, log_sound) in readings_of(counter, i) {
             for scale in Scale::ALL {
-                if scale != Scale::Hours && counter.seen[i].hours < UNIT_STEPS * counter.step_h {
+                // A small figure fits any unit: it goes on in the unit that was, and changes none.
+                if scale != at.scale && counter.seen[i].hours < UNIT_STEPS * counter.step_h {
                     continue;
                 }
                 let log_scale = log_unit(at.scale, scale, moves.years);
@@ -450,13 +515,13 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
                         let laws = if new_box { 0..counter.laws.len() } else { at.law..at.law + 1 };
                         for law in laws {
                             let (is, log_law) = counter.laws[law];
-                            let log_prior =
-                                log_state + possible.log_prior + if new_box { log_law } else { 0.0 };
+                            let log_law = if new_box { log_new_law(log_law, law == at.law) } else { 0.0 };
+                            let log_prior = log_state + possible.log_prior + log_law;
                             if !ways.would_keep(log_before + log_prior) {
                                 continue;
                             }
-                            let log_weight =
-                                log_prior + log_likelihood(possible, moves, is, within, earlier, later);
+                            let log_weight = log_prior
+                                + log_likelihood(possible, moves, is, within, earlier, later, narrowed);
                             let state = State { law, scale, fault: *fault, owed, swap };
                             ways.push(log_before + log_weight, state, || Edge {
                                 from: Some((j, from)),
@@ -475,15 +540,32 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
     }
 }
 
-/// Where the counter should stand at figure `k` if nothing happened since figure `j`, and how much time passed.
-fn forward_range(stretches: &Stretches, law: usize, j: usize, k: usize, earlier: Shown) -> ((f64, f64), f64) {
-    let moves = stretches.moves(j, k);
-    let (low, high) = moves.range(stretches.counter.laws[law].0, Fault::None, !stretches.counter.fed);
-    ((earlier.hours + low, earlier.hours + earlier.width_h + high), moves.elapsed_h)
+/// By how much the figures before narrow what can have moved since figure `j`: at the low end, and at the high end.
+fn narrowed(counter: &Counter, j: usize, at: &State, on_h: Option<(f64, f64)>) -> (f64, f64) {
+    let (role, ratio) = Moves::follows(counter.laws[at.law].0, counter.role);
+    let open = counter.watch.total_at(role, &counter.seen[j].mark);
+    open.zip(on_h).map_or((0.0, 0.0), |((low, high), (least, most))| {
+        (((high - most) * ratio).max(0.0), ((least - low) * ratio).max(0.0))
+    })
 }
 
-/// Where the counter should have stood at figure `k` if nothing happened until figure `i`.
+/// Where the counter should stand at figure `k` if only what is recorded happened since figure `j`, and how much time
+/// passed.
+fn forward_range(stretches: &Stretches, law: usize, j: usize, k: usize, earlier: Shown) -> ((f64, f64), f64) {
+    let (law, dark) = (stretches.counter.laws[law].0, !stretches.counter.fed);
+    let elapsed_h = stretches.moves(j, k).elapsed_h;
+    if let Some(since) = stretches.since_zeroing(j, k) {
+        return (since.range(law, Fault::None, dark), elapsed_h);
+    }
+    let (low, high) = stretches.moves(j, k).range(law, Fault::None, dark);
+    ((earlier.hours + low, earlier.hours + earlier.width_h + high), elapsed_h)
+}
+
+/// Where the counter should have stood at figure `k` if only what is recorded happened until figure `i`.
 fn backward_range(stretches: &Stretches, law: usize, k: usize, i: usize, later: Shown) -> (f64, f64) {
+    if stretches.since_zeroing(k, i).is_some() {
+        return (0.0, priors::COUNTER_MAX_H);
+    }
     let moves = stretches.moves(k, i);
     let (low, high) = moves.range(stretches.counter.laws[law].0, Fault::None, !stretches.counter.fed);
     (later.hours - high, later.hours + later.width_h - low)
@@ -491,6 +573,8 @@ fn backward_range(stretches: &Stretches, law: usize, k: usize, i: usize, later: 
 
 /// Where the log leaves a total more open than this, a figure is passed over rather than counted on from, in hours.
 const LOOSE_H: f64 = 6.0;
+/// A renewal takes no longer, in hours.
+const WORK_H: f64 = 8.0;
 /// A figure of fewer steps than this fits any unit, and so says nothing of it.
 const UNIT_STEPS: f64 = 20.0;
 
@@ -514,8 +598,10 @@ fn set_aside(counter: &Counter, k: usize, expected: (f64, f64), before: Option<(
         off: if within { priors::OFF_WITHIN_CLOCK * step_h / (elapsed_h + 2.0 * step_h) } else { 0.0 },
         impossible: priors::IMPOSSIBLE * step_h / priors::IMPOSSIBLE_MAX_H,
         other: if other { priors::OTHER_SOURCE / 5.0 } else { 0.0 },
-        sound: if counter.watch.looseness_h(counter.role, &seen.mark) > LOOSE_H {
-            let (low, high) = expected;
+        sound: if counter.watch.looseness_h(counter.role, &seen.mark) > LOOSE_H || seen.side < 0 {
+            // What a fitting's record says was read before the work is hours older than the record.
+            let work_h = if seen.side < 0 { WORK_H } else { 0.0 };
+            let (low, high) = (expected.0 - work_h, expected.1);
             in_range(seen.hours, low, high, step_h, 0.0, step_h).exp()
         } else {
             0.0

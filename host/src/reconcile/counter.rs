@@ -61,6 +61,27 @@ pub(super) struct Fit {
     pub(super) own: (Option<usize>, Option<usize>),
 }
 
+/// How likely one instant comes before another, if each lies anywhere in its bounds.
+fn comes_before(a: When, b: When) -> f64 {
+    let (a_lo, a_hi) = (0.0, (a.hi_ms - a.lo_ms) as f64);
+    let (b_lo, b_hi) = ((b.lo_ms - a.lo_ms) as f64, (b.hi_ms - a.lo_ms) as f64);
+    if a_hi <= b_lo {
+        return 1.0;
+    }
+    if b_hi <= a_lo {
+        return 0.0;
+    }
+    if a_hi - a_lo < 1.0 {
+        return (b_hi / (b_hi - b_lo)).clamp(0.0, 1.0);
+    }
+    // The integral of the chance that `a` is earlier than an instant, over the bounds of `b`.
+    let until = |at: f64| {
+        let inside = at.clamp(a_lo, a_hi);
+        inside * inside / 2.0 + a_hi * (at - a_hi).max(0.0)
+    };
+    (until(b_hi) - until(b_lo)) / (a_hi * (b_hi - b_lo).max(1.0))
+}
+
 /// One counter.
 #[derive(Debug)]
 pub(super) struct Counter<'a> {
@@ -80,6 +101,8 @@ pub(super) struct Counter<'a> {
     pub(super) fits: Vec<Fit>,
     /// How much likelier (a logarithm) an exchange is in the stretch before each figure, by what other counters say.
     pub(super) exchange_bias: Vec<f64>,
+    /// The same for running while the logger was dark.
+    pub(super) dark_bias: Vec<f64>,
 }
 
 impl Counter<'_> {
@@ -95,10 +118,8 @@ impl Counter<'_> {
             let ends_by = after.or(before.map(|at| at + 1)).is_none_or(|at| i >= at);
             return f64::from(u8::from(starts_by && ends_by));
         }
-        let (from_ms, to_ms) = (fit.at.lo_ms - SAME_TIME_MS, fit.at.hi_ms + SAME_TIME_MS);
-        let (a_ms, b_ms) = (self.seen[j].at.best_ms(), self.seen[i].at.best_ms());
-        let inside_ms = (to_ms.min(b_ms) - from_ms.max(a_ms)).max(0);
-        inside_ms as f64 / (to_ms - from_ms) as f64
+        let when = When { lo_ms: fit.at.lo_ms - SAME_TIME_MS, hi_ms: fit.at.hi_ms + SAME_TIME_MS };
+        (comes_before(self.seen[j].at, when) - comes_before(self.seen[i].at, when)).clamp(0.0, 1.0)
     }
 
     /// What can have happened from figure `j` to figure `i`; the recorded course first. None of them is impossible.
@@ -143,7 +164,11 @@ impl Counter<'_> {
             owed: (None, None),
         });
         if self.fed && moves.dark_h() > 1.0 {
-            let log_prior = priors::RAN_WHILE_FED_AND_DARK.ln();
+            let bias = self.dark_bias.get(j + 1..=i).unwrap_or(&[]);
+            let bias = bias.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            let odds = (priors::RAN_IN_DARK_PER_YEAR * moves.years).min(0.5).ln()
+                + if bias.is_finite() { bias } else { 0.0 };
+            let log_prior = -(-odds).exp().ln_1p();
             if let Some(first) = all.first() {
                 let from = first.from.clone();
                 all.push(Possible {
@@ -285,6 +310,12 @@ impl Counter<'_> {
             hi_ms: at.hi_ms.max(from.lo_ms).min(to.hi_ms),
         };
         Moves::between(self.watch, self.role, &self.laws, &self.watch.mark(at), &self.seen[i].mark)
+    }
+
+    /// What can have moved from the last zeroing recorded between figures `j` and `i` to the latter; `None`: none is.
+    pub(super) fn since_zeroing(&self, j: usize, i: usize) -> Option<Moves> {
+        let inside = |fit: &&Fit| fit.zeroed && self.share_of(fit, j, i) > 0.5;
+        self.fits.iter().rfind(inside).map(|fit| self.since(fit.at, j, i))
     }
 
     /// What can have moved from figure `j` to figure `i`.

@@ -44,9 +44,10 @@ pub(super) fn told<'a>(facts: &Facts, watches: &'a [Watch<'a>]) -> Vec<Told<'a>>
         }
     }
     let swapped = find_swaps(&mut told);
-    let biased = share_exchanges(&mut told);
+    let exchanged = share(&mut told, Event::Exchanged);
+    let dark = share(&mut told, Event::RanInDark);
     for (at, one) in told.iter_mut().enumerate() {
-        if (swapped[at] || biased[at])
+        if (swapped[at] || exchanged[at] || dark[at])
             && let Some(histories) = chain::histories(&one.counter)
         {
             one.histories = histories;
@@ -111,6 +112,7 @@ fn gather<'a>(facts: &Facts, watches: &'a [Watch<'a>]) -> Gathered<'a> {
         order(counter);
         find_own_figures(counter);
         counter.exchange_bias = vec![0.0; counter.seen.len()];
+        counter.dark_bias = vec![0.0; counter.seen.len()];
     }
     counters
 }
@@ -125,7 +127,10 @@ fn order(counter: &mut Counter) {
     let sides: Vec<Seen> = counter.seen.iter().filter(|seen| seen.side != 0).cloned().collect();
     counter.seen.sort_by_key(|seen| {
         let at_ms = seen.at.best_ms();
-        let near = |side: &&Seen| (side.at.best_ms() - at_ms).abs() < SAME_TIME_MS;
+        // A time of which only the day is known may be any time of it.
+        let near = |side: &&Seen| {
+            side.at.lo_ms < seen.at.hi_ms + SAME_TIME_MS && seen.at.lo_ms < side.at.hi_ms + SAME_TIME_MS
+        };
         let apart = |side: &Seen| (side.hours - seen.hours).abs();
         let nearest = sides.iter().filter(near).min_by(|a, b| apart(a).total_cmp(&apart(b)));
         match nearest {
@@ -182,6 +187,7 @@ fn find_or_add<'a>(
             seen: Vec::new(),
             fits: Vec::new(),
             exchange_bias: Vec::new(),
+            dark_bias: Vec::new(),
         };
         counters.push((owner, stranger, counter));
         counters.len() - 1
@@ -215,23 +221,26 @@ const RATIO_STRETCH_H: f64 = 30.0;
 /// Adds the ratio that the figures suggest, if they suggest one.
 fn add_ratio(counter: &mut Counter) {
     if !counter.watch.has(counter.role) {
+        counter.laws.push((Law::AnyRatio, priors::RATE.ln()));
         return;
     }
-    let mut ratios: Vec<(f64, f64)> = Vec::new();
+    let mut ratios: Vec<(f64, f64, f64)> = Vec::new();
     for pair in counter.seen.windows(2) {
         let [a, b] = pair else { continue };
         let moves = Moves::between(counter.watch, counter.role, &[], &a.mark, &b.mark);
         let (logged_h, moved_h) = (moves.best_h(), b.hours - a.hours);
-        if logged_h > RATIO_STRETCH_H && moved_h > 0.0 && moves.logged_width_h() < 0.2 * logged_h {
-            ratios.push((moved_h / logged_h, logged_h));
+        let open_h = moves.logged_width_h();
+        if logged_h > RATIO_STRETCH_H && moved_h > 0.0 && open_h < 0.2 * logged_h {
+            ratios.push((moved_h / logged_h, logged_h, logged_h / (open_h + 2.0 * counter.step_h)));
         }
     }
     ratios.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let Some(&(median, _)) = ratios.get(ratios.len() / 2).filter(|_| ratios.len() >= 3) else { return };
-    // What lies near the median, by its weight: a ratio of sums.
-    let near = ratios.iter().filter(|(ratio, _)| (ratio / median - 1.0).abs() < 0.05);
-    let (sum, weight) = near.fold((0.0, 0.0), |(sum, weight), (ratio, h)| (sum + ratio * h, weight + h));
-    let ratio = sum / weight;
+    let Some(&(median, ..)) = ratios.get(ratios.len() / 2).filter(|_| ratios.len() >= 3) else { return };
+    // What lies near the median, each by how closely its own stretch tells it.
+    let near: Vec<_> = ratios.iter().filter(|(ratio, ..)| (ratio / median - 1.0).abs() < 0.05).collect();
+    let weight: f64 = near.iter().map(|(_, h, _)| h).sum();
+    let closeness: f64 = near.iter().map(|(.., close)| close * close).sum();
+    let ratio = near.iter().map(|(ratio, _, close)| ratio * close * close).sum::<f64>() / closeness;
     if (ratio - 1.0).abs() > 0.01 && (0.5..2.0).contains(&ratio) {
         // The ratio was taken from the figures: what is left of its chance is that of hitting it as closely as they can.
         let closeness = (4.0 / weight).clamp(1e-4, 0.2);
@@ -298,10 +307,11 @@ fn find_swaps(told: &mut [Told]) -> Vec<bool> {
 /// Beyond this, a logarithm of odds, one counter's word on an exchange counts no more.
 const WORD_MAX: f64 = 12.0;
 
-/// Lets each counter of a radar say to the others how likely an exchange is in each of their stretches.
-fn share_exchanges(told: &mut [Told]) -> Vec<bool> {
+/// Lets each counter of a radar say to the others how likely what concerns all of them is in each of their stretches:
+/// an exchange, or that the radar ran in dark time.
+fn share(told: &mut [Told], event: Event) -> Vec<bool> {
     let mut concerned = vec![false; told.len()];
-    let words: Vec<Vec<f64>> = told.iter().map(exchange_words).collect();
+    let words: Vec<Vec<f64>> = told.iter().map(|one| words(one, event)).collect();
     for at in 0..told.len() {
         let seen: Vec<When> = told[at].counter.seen.iter().map(|seen| seen.at).collect();
         let mut bias = vec![0.0; seen.len()];
@@ -337,21 +347,33 @@ fn share_exchanges(told: &mut [Told]) -> Vec<bool> {
             !matches!(edge.event, Event::AsRecorded) && edge.share > 0.005
                 || (edge.aside.iter().any(|(_, why)| !why.is_sound()) && edge.share > 0.1)
         };
-        let odd_here = told[at].histories.edges.iter().any(shifts);
+        let faulty = |edge: &chain::Edge| {
+            edge.share > 0.005 && told[at].histories.fault_on(edge) != super::moves::Fault::None
+        };
+        let edges = &told[at].histories.edges;
+        let odd_here = edges.iter().any(|edge| shifts(edge) || faulty(edge));
         if odd_here && bias.iter().any(|bias| bias.abs() > 0.01) {
-            told[at].counter.exchange_bias = bias;
+            let counter = &mut told[at].counter;
+            if event == Event::RanInDark {
+                counter.dark_bias = bias
+            } else {
+                counter.exchange_bias = bias
+            }
             concerned[at] = true;
         }
     }
     concerned
 }
 
-/// What a counter says of an exchange before each of its figures: the logarithm of how much its figures change the odds.
-fn exchange_words(one: &Told) -> Vec<f64> {
+/// What a counter says of an event before each of its figures: the logarithm of how much its figures change the odds.
+fn words(one: &Told, event: Event) -> Vec<f64> {
     let seen = &one.counter.seen;
     let mut words = vec![0.0; seen.len()];
+    if event == Event::RanInDark && !one.counter.fed {
+        return words;
+    }
     let mut chances = vec![0.0; seen.len()];
-    for edge in one.histories.edges.iter().filter(|edge| edge.event == Event::Exchanged) {
+    for edge in one.histories.edges.iter().filter(|edge| edge.event == event) {
         let from = edge.from.map_or(0, |(j, _)| j);
         for chance in chances.get_mut(from + 1..=edge.to.0).unwrap_or_default() {
             *chance += edge.share / (edge.to.0 - from) as f64;
@@ -360,8 +382,13 @@ fn exchange_words(one: &Told) -> Vec<f64> {
     for k in 1..seen.len() {
         let moves =
             Moves::between(one.counter.watch, one.counter.role, &[], &seen[k - 1].mark, &seen[k].mark);
-        let power = if moves.may_exchange { 1.0 } else { priors::EXCHANGED_UNDER_POWER };
-        let prior = (priors::EXCHANGED_PER_YEAR * moves.years * power).clamp(1e-9, 0.5);
+        let per_year = match event {
+            Event::RanInDark if moves.dark_h() > 1.0 => priors::RAN_IN_DARK_PER_YEAR,
+            Event::RanInDark => continue,
+            _ if moves.may_exchange => priors::EXCHANGED_PER_YEAR,
+            _ => priors::EXCHANGED_PER_YEAR * priors::EXCHANGED_UNDER_POWER,
+        };
+        let prior = (per_year * moves.years).clamp(1e-9, 0.5);
         let odds = |chance: f64| (chance / (1.0 - chance)).ln();
         words[k] = (odds(chances[k].clamp(1e-9, 1.0 - 1e-9)) - odds(prior)).clamp(-WORD_MAX, WORD_MAX);
     }

@@ -103,7 +103,8 @@ impl Scale {
     pub(super) const ALL: [Scale; 3] = [Scale::Hours, Scale::Tenths, Scale::Tens];
 }
 
-/// The chance of a later figure, given the earlier, as a natural logarithm.
+/// The chance of a later figure, given the earlier, as a natural logarithm. `narrowed`: by how much the figures before
+/// raise the least and lower the most that can have moved, where the log alone leaves the earlier instant open.
 pub(super) fn log_likelihood(
     possible: &Possible,
     moves: &Moves,
@@ -111,11 +112,13 @@ pub(super) fn log_likelihood(
     fault: Fault,
     earlier: Shown,
     later: Shown,
+    narrowed: (f64, f64),
 ) -> f64 {
     let zero = |low: f64, high: f64| in_range(later.hours, low, high, later.width_h, 0.0, later.grid_h);
     match &possible.from {
         From::Figure => {
             let (low, high) = moves.range(law, fault, possible.dark);
+            let (low, high) = (low + narrowed.0, (high - narrowed.1).max(low + narrowed.0));
             let moved = later.hours - earlier.hours;
             in_range(moved, low, high, later.width_h, earlier.width_h, later.grid_h)
         }

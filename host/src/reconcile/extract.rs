@@ -93,7 +93,7 @@ fn law_kind(counter: Role, law: Law) -> Option<Kind> {
         Law::Line(Role::Motor) => Some(Kind::Wiring),
         Law::Line(Role::Transmit) if counter == Role::Heater => Some(Kind::Wiring),
         Law::Line(_) => Some(Kind::CountsOtherLine),
-        Law::Ratio(_) => Some(Kind::CounterRate),
+        Law::Ratio(_) | Law::AnyRatio => Some(Kind::CounterRate),
     }
 }
 

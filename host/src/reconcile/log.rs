@@ -22,12 +22,19 @@ pub(super) struct Growth {
     pub(super) dark_h: f64,
     /// At most so much more before the log begins or after it ends.
     pub(super) unseen_h: f64,
+    /// At most so much of `logged` in losses at power cuts.
+    pub(super) lost_h: f64,
 }
 
 impl Growth {
     /// Nothing is known but the time that passed.
     fn unknown(elapsed_h: f64) -> Growth {
-        Growth { logged: Interval { low: 0.0, best: 0.0, high: 0.0 }, dark_h: 0.0, unseen_h: elapsed_h }
+        Growth {
+            logged: Interval { low: 0.0, best: 0.0, high: 0.0 },
+            dark_h: 0.0,
+            unseen_h: elapsed_h,
+            lost_h: 0.0,
+        }
     }
 }
 
@@ -92,6 +99,8 @@ const fn needing(role: Role) -> &'static [Role] {
 #[derive(Debug)]
 pub(super) struct Watch<'a> {
     log: &'a Log,
+    /// The logger hangs on the radar's supply.
+    fed: bool,
     /// Dark hours, losses and shapes up to each point.
     dark_cum_h: Vec<f64>,
     lost_cum_h: Vec<f64>,
@@ -121,11 +130,17 @@ impl<'a> Watch<'a> {
         }
         Watch {
             log,
+            fed: false,
             dark_cum_h: running(|p| p.dark_h),
             lost_cum_h: running(|p| p.lost_h),
             shape_cum: shapes(log),
             rate,
         }
+    }
+
+    /// The same of a logger that hangs on the radar's supply.
+    pub(super) fn fed(self, fed: bool) -> Watch<'a> {
+        Watch { fed, ..self }
     }
 
     /// Whether a line is wired for this role.
@@ -192,7 +207,45 @@ impl<'a> Watch<'a> {
         let low = (to.low - from.high).max(0.0) * (1.0 - DRIFT);
         let high = ((to.high - from.low).max(0.0) * (1.0 + DRIFT) + lost_h).min(elapsed_h).max(low);
         let best = ((to.best - from.best).max(0.0) + lost_h / 2.0).clamp(low, high);
-        Growth { logged: Interval { low, best, high }, dark_h, unseen_h: unseen_h.min(elapsed_h) }
+        Growth { logged: Interval { low, best, high }, dark_h, unseen_h: unseen_h.min(elapsed_h), lost_h }
+    }
+
+    /// The same for a role that no line watches, as far as other lines bound it: it was on while a line was that needs
+    /// it, and off while one was that it needs.
+    pub(super) fn growth_or_bounds(&self, role: Role, a: &Mark, b: &Mark) -> Growth {
+        let known = self.growth(role, a, b);
+        if self.has(role) || self.log.points.is_empty() {
+            return known;
+        }
+        let of = |role: &Role| self.growth(*role, a, b);
+        let wired = |role: &&Role| self.has(**role);
+        let mut low = needing(role).iter().filter(wired).map(|role| of(role).logged.low).fold(0.0, f64::max);
+        let mut high = hours(a.at.lo_ms, b.at.hi_ms);
+        let mut dark_h = 0.0;
+        for growth in needed_by(role).iter().filter(wired).map(of) {
+            high = high.min(growth.logged.high + growth.unseen_h);
+            dark_h = growth.dark_h;
+        }
+        // A logger that hangs on the radar has power when the radar has.
+        let ends = self.log.points.first().zip(self.log.points.last());
+        let inside =
+            ends.is_some_and(|(first, last)| first.at.hi_ms <= a.at.lo_ms && b.at.hi_ms <= last.at.lo_ms);
+        if self.fed && inside && !self.has(Role::Supply) {
+            dark_h = (b.dark.1 - a.dark.0).max(0.0);
+            high = high.min(hours(a.at.lo_ms, b.at.hi_ms) - (b.dark.0 - a.dark.1).max(0.0));
+            if role == Role::Supply {
+                low = low.max(hours(a.at.hi_ms, b.at.lo_ms) - dark_h);
+            }
+        }
+        let high = high.max(low);
+        let logged = Interval { low, best: f64::midpoint(low, high), high };
+        Growth { logged, dark_h, unseen_h: 0.0, lost_h: 0.0 }
+    }
+
+    /// A role's total at an instant, as far as the log tells; `None`: no line watches it.
+    pub(super) fn total_at(&self, role: Role, at: &Mark) -> Option<(f64, f64)> {
+        let known = place(role).filter(|_| self.has(role)).map(|place| at.total[place]);
+        known.map(|total| (total.low, total.high))
     }
 
     /// How open the log leaves a role's total at an instant, in hours.

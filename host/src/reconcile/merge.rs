@@ -11,6 +11,7 @@ pub(super) fn merge(mut drafts: Vec<Draft>) -> Vec<Draft> {
     misdated(&mut drafts);
     exchanged(&mut drafts);
     swapped(&mut drafts);
+    units(&mut drafts);
     drafts
 }
 
@@ -88,6 +89,30 @@ fn exchanged(drafts: &mut Vec<Draft>) {
             }
         }
         at += 1;
+    }
+}
+
+/// Figures of one counter in another unit, with some between that fit either: whoever copies them does it in his way.
+fn units(drafts: &mut Vec<Draft>) {
+    let mut at = 0;
+    while at < drafts.len() {
+        let one = &drafts[at];
+        let same =
+            |two: &Draft| two.kind == Kind::CounterUnits && two.radar == one.radar && two.line == one.line;
+        let other =
+            (at + 1..drafts.len()).find(|other| one.kind == Kind::CounterUnits && same(&drafts[*other]));
+        let Some(other) = other else {
+            at += 1;
+            continue;
+        };
+        let two = drafts.remove(other);
+        let one = &mut drafts[at];
+        one.from_ms = one.from_ms.min(two.from_ms);
+        one.to_ms = one.to_ms.max(two.to_ms);
+        if two.probability > one.probability {
+            (one.probability, one.instead) = (two.probability, two.instead);
+        }
+        join(one, two);
     }
 }
 

@@ -43,7 +43,8 @@ const REPORTED: f64 = 0.2;
 /// Sets a ship's sources against each other: one account a radar, in the order of the facts.
 #[must_use]
 pub fn reconcile(facts: &Facts) -> Vec<Account> {
-    let watches: Vec<log::Watch> = facts.radars.iter().map(|radar| log::Watch::new(&radar.log)).collect();
+    let watches: Vec<log::Watch> =
+        facts.radars.iter().map(|radar| log::Watch::new(&radar.log).fed(radar.fed_from_radar)).collect();
     let told = counters::told(facts, &watches);
     let mut drafts = merge::merge(told.iter().flat_map(extract::drafts).collect());
     for (at, watch) in watches.iter().enumerate() {

@@ -13,6 +13,8 @@ pub(super) enum Law {
     Line(Role),
     /// Its own line, at a steady ratio.
     Ratio(f64),
+    /// What no line watches, at some ratio.
+    AnyRatio,
 }
 
 /// What is wrong with the logger's line.
@@ -53,7 +55,7 @@ impl Moves {
     pub(super) fn between(watch: &Watch, role: Role, laws: &[(Law, f64)], a: &Mark, b: &Mark) -> Moves {
         let own = watch.growth(role, a, b);
         let lines = laws.iter().filter_map(|(law, _)| match law {
-            Law::Line(role) => Some((*role, watch.growth(*role, a, b))),
+            Law::Line(role) => Some((*role, watch.growth_or_bounds(*role, a, b))),
             _ => None,
         });
         let elapsed_h = hours(a.at.lo_ms, b.at.hi_ms);
@@ -94,8 +96,21 @@ impl Moves {
             (Fault::Under, _) => high += self.room_h,
             (Fault::Over, _) => low = (low - self.steady_h).max(0.0),
         }
-        let ratio = if let Law::Ratio(ratio) = law { ratio } else { 1.0 };
-        (low * ratio, (high * ratio).max(low * ratio))
+        let (least, most) = match law {
+            Law::Ratio(ratio) => (ratio, ratio),
+            Law::AnyRatio => (1.0 / priors::RATIO_MAX, priors::RATIO_MAX),
+            _ => (1.0, 1.0),
+        };
+        (low * least, (high * most).max(low * least))
+    }
+
+    /// Which line's total a law goes by, and how many hours of the counter one of it makes at least and at most.
+    pub(super) fn follows(law: Law, own: Role) -> (Role, f64) {
+        match law {
+            Law::Line(role) => (role, 1.0),
+            Law::Ratio(ratio) => (own, ratio),
+            Law::Own | Law::AnyRatio => (own, 1.0),
+        }
     }
 
     /// The likeliest movement by the line itself, in hours.
@@ -106,6 +121,11 @@ impl Moves {
     /// The room that the log leaves, in hours.
     pub(super) fn logged_width_h(&self) -> f64 {
         self.own.logged.high - self.own.logged.low + self.own.unseen_h
+    }
+
+    /// How much a counter can have moved that the line's total does not show, in hours.
+    pub(super) fn free_h(&self, dark: bool) -> f64 {
+        self.own.unseen_h + self.own.lost_h + if dark { self.own.dark_h } else { 0.0 }
     }
 
     /// At most so much without the logger running, in hours.

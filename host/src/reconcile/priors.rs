@@ -38,10 +38,14 @@ pub(super) const SWAPPED: f64 = 0.003;
 pub(super) const OTHER_LINE: f64 = 0.02;
 /// Of counters, how many run at a steady ratio.
 pub(super) const RATE: f64 = 0.015;
+/// How far such a ratio lies from one at most.
+pub(super) const RATIO_MAX: f64 = 1.25;
+/// Of exchanged boxes, how many go on by the law of the old one: it lay with the set or with the logger.
+pub(super) const LAW_KEPT: f64 = 0.5;
 /// Of counters, in how many tens or tenths begin to be taken for hours, per year.
 pub(super) const UNITS_PER_YEAR: f64 = 0.004;
 /// How likely that mistake ends before the next reading.
-pub(super) const UNITS_END: f64 = 0.05;
+pub(super) const UNITS_END: f64 = 0.02;
 
 /// Lines that begin to see too little (dead or intermittent), per line and year.
 pub(super) const UNDER_PER_YEAR: f64 = 0.06;
@@ -54,8 +58,8 @@ pub(super) const OVER_YEARS: f64 = 0.07;
 /// The chance of a line's fault in a stretch in which lines contradict each other.
 pub(super) const FAULT_WHEN_BREACHED: f64 = 0.3;
 
-/// Where a logger hangs on the radar's own supply: how likely the radar ran while the logger was dark.
-pub(super) const RAN_WHILE_FED_AND_DARK: f64 = 0.02;
+/// Where a logger hangs on the radar's own supply: how often it is dark while the radar runs, per radar and year.
+pub(super) const RAN_IN_DARK_PER_YEAR: f64 = 0.05;
 
 /// How far a written time is off, in hours: the scale of a logistic distribution.
 pub(super) const TIME_SCALE_H: f64 = 0.1;

@@ -64,8 +64,11 @@ pub(super) fn aside(told: &Told, edge: &Edge, k: usize, kind: Kind) -> Vec<Strin
     let expected = edge.from.map(|(j, state)| {
         let at = told.histories.states[j][state];
         let earlier = super::chain::shown(counter, j, at.scale, at.swap);
-        let moves = counter.moves(j, k);
-        let (low, high) = moves.range(counter.laws[at.law].0, Fault::None, !counter.fed);
+        let (law, dark) = (counter.laws[at.law].0, !counter.fed);
+        if let Some(since) = counter.since_zeroing(j, k) {
+            return since.range(law, Fault::None, dark);
+        }
+        let (low, high) = counter.moves(j, k).range(law, Fault::None, dark);
         (earlier.hours + low, earlier.hours + earlier.width_h + high)
     });
     if let Some((low, high)) = expected {
@@ -189,6 +192,12 @@ pub(super) fn law(counter: &Counter, law: Law, first: usize, last: usize) -> Str
         ),
         Law::Ratio(ratio) => format!(
             "From {} to {} UTC the {} counter moved {moved_h:.0} h, its line {own}: a steady {ratio:.3} of it.",
+            time::date(counter.seen[first].at.best_ms()),
+            time::date(counter.seen[last].at.best_ms()),
+            counter.role.name()
+        ),
+        Law::AnyRatio => format!(
+            "From {} to {} UTC the {} counter moved {moved_h:.0} h, more than the time that passed.",
             time::date(counter.seen[first].at.best_ms()),
             time::date(counter.seen[last].at.best_ms()),
             counter.role.name()

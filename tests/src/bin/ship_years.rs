@@ -242,7 +242,8 @@ fn readings_near(scenario: &Scenario, target: &Target) {
                 .take(12)
                 .map(|reading| {
                     let (from, to) = (hours(reading.at.lo_ms), hours(reading.at.hi_ms));
-                    let source = reading.source.as_ref().map_or(String::new(), |source| format!(" of {source}"));
+                    let source =
+                        reading.source.as_ref().map_or(String::new(), |source| format!(" of {source}"));
                     let stood = scenario.counters[*place][line].stands_at(from.midpoint(to));
                     format!("{from:.1}..{to:.1} {} (stood at {stood:.1}){source}", reading.hours)
                 })

@@ -142,8 +142,12 @@ fn findings(
         tally.false_all += u32::from(at_event.is_empty());
         if let Some((target, _)) = at_event.first() {
             *tally.beside.entry((target.kind, finding.kind)).or_default() += 1;
-            let told =
-                format!("{} beside {} at {:.2}", finding.kind.name(), target.kind.name(), finding.probability);
+            let told = format!(
+                "{} beside {} at {:.2}",
+                finding.kind.name(),
+                target.kind.name(),
+                finding.probability
+            );
             tally.misses.push((scenario.ship.seed, told));
         } else {
             *tally.confusion.entry((None, Some(finding.kind))).or_default() += 1;
