@@ -276,8 +276,10 @@ impl Since<'_> {
         let mut counted = Counted::default();
         let mut since_fitting = false;
         let mut before: Option<usize> = None;
+        let mut earlier: Option<(usize, f64)> = None;
         for &Sound { k, scale, swap } in sound {
-            if !before.is_some_and(|j| carries(told, j, k)) {
+            let carried = before.is_some_and(|j| carries(told, j, k));
+            if !carried {
                 counted.boxes += 1;
                 since_fitting = false;
             }
@@ -292,8 +294,17 @@ impl Since<'_> {
             before = Some(k);
             let figure = shown(&told.counter, k, scale, swap);
             let slack_h = TIME_OFF_H + told.counter.step_h;
-            let (low, high) = (figure.hours - slack_h, figure.hours + figure.width_h + slack_h);
-            counted.bounds.push(Bound { from: box_zero, to: place[k], low, high });
+            // Where no line checks a counter it may run fast or slow: what it moved since the figure before is known by
+            // its ratio only.
+            let unchecked = !self.watch.has(self.role);
+            let last = earlier.filter(|_| unchecked && carried);
+            let (from, earlier_h) = last.map_or((box_zero, 0.0), |(j, hours)| (place[j], hours));
+            let moved_h = figure.hours - earlier_h;
+            let (low, high) = (moved_h - slack_h, moved_h + figure.width_h + slack_h);
+            let ratio = if unchecked { priors::RATIO_MAX } else { 1.0 };
+            let (low, high) = (low / if low > 0.0 { ratio } else { 1.0 }, high * ratio);
+            earlier = Some((k, figure.hours));
+            counted.bounds.push(Bound { from, to: place[k], low, high });
             if since_fitting {
                 let since = self.watch.growth(self.role, &told.counter.seen[k].mark, now);
                 let moved_h = since.logged.best + self.watch.rate(self.role) * since.unseen_h;

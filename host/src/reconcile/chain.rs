@@ -489,7 +489,7 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
         let moves = stretches.moves(j, i);
         let possibilities = possibilities.get_or_init(|| counter.possibilities(j, i, moves));
         let courses = fault_courses(counter, at.fault, moves);
-        let narrowed = narrowed(counter, j, at, alive.on_h.get(from).copied().flatten());
+        let narrowed = narrowed(counter, j, at, alive.on_h.get(from).copied().flatten(), moves);
         for (swap, log_sound) in readings_of(counter, i) {
             for scale in Scale::ALL {
                 // A small figure fits any unit: it goes on in the unit that was, and changes none.
@@ -541,11 +541,13 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
 }
 
 /// By how much the figures before narrow what can have moved since figure `j`: at the low end, and at the high end.
-fn narrowed(counter: &Counter, j: usize, at: &State, on_h: Option<(f64, f64)>) -> (f64, f64) {
-    let (role, ratio) = Moves::follows(counter.laws[at.law].0, counter.role);
+fn narrowed(counter: &Counter, j: usize, at: &State, on_h: Option<(f64, f64)>, moves: &Moves) -> (f64, f64) {
+    let law = counter.laws[at.law].0;
+    let (role, ratio) = Moves::follows(law, counter.role);
     let open = counter.watch.total_at(role, &counter.seen[j].mark);
+    let cut_h = moves.cut_h(law);
     open.zip(on_h).map_or((0.0, 0.0), |((low, high), (least, most))| {
-        (((high - most) * ratio).max(0.0), ((least - low) * ratio).max(0.0))
+        (((high - most - cut_h.0) * ratio).max(0.0), ((least - low - cut_h.1) * ratio).max(0.0))
     })
 }
 
@@ -588,7 +590,7 @@ fn set_aside(counter: &Counter, k: usize, expected: (f64, f64), before: Option<(
         (-step_h..=elapsed_h + step_h).contains(&(seen.hours - figure_h))
     });
     let elapsed_h = before.map_or(0.0, |(_, elapsed_h)| elapsed_h);
-    let other = seen.other_radar_h.is_some_and(|other_h| (other_h - seen.hours).abs() <= 2.0 * step_h);
+    let other = seen.other_radar_h.map_or(0.0, |(low, high)| step_h / (high - low).max(step_h));
     // What a fitting's record says was read when the work was done, which may be another day than it says.
     let reach_h = priors::MISDATED_DAYS * 24.0;
     let near = (expected.0 - reach_h..=expected.1 + reach_h).contains(&seen.hours);
@@ -597,7 +599,7 @@ fn set_aside(counter: &Counter, k: usize, expected: (f64, f64), before: Option<(
         slip: priors::SLIP * seen.origins.chance_in(first, last.max(first)),
         off: if within { priors::OFF_WITHIN_CLOCK * step_h / (elapsed_h + 2.0 * step_h) } else { 0.0 },
         impossible: priors::IMPOSSIBLE * step_h / priors::IMPOSSIBLE_MAX_H,
-        other: if other { priors::OTHER_SOURCE / 5.0 } else { 0.0 },
+        other: priors::OTHER_SOURCE * other,
         sound: if counter.watch.looseness_h(counter.role, &seen.mark) > LOOSE_H || seen.side < 0 {
             // What a fitting's record says was read before the work is hours older than the record.
             let work_h = if seen.side < 0 { WORK_H } else { 0.0 };

@@ -56,6 +56,7 @@ fn counter<'a>(watch: &'a Watch<'a>, figures: &[(i64, f64)]) -> Counter<'a> {
         seen: figures.iter().enumerate().map(seen).collect(),
         fits: Vec::new(),
         exchange_bias: vec![0.0; figures.len()],
+        dark_bias: vec![0.0; figures.len()],
     }
 }
 
@@ -97,7 +98,7 @@ fn enumerate(counter: &Counter) -> Vec<History> {
     ) {
         let n = counter.seen.len();
         let stretches = Stretches::new(counter);
-        let alive = Alive { j, states: &[state], log_totals: &[log_total] };
+        let alive = Alive { j, states: &[state], log_totals: &[log_total], on_h: &[None] };
         let mut ends = Ways::default();
         if n - j <= ASIDE_MAX + 1 {
             finish(&stretches, &alive, &mut ends);

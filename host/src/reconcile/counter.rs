@@ -31,8 +31,8 @@ pub(super) struct Seen {
     pub(super) side: i8,
     /// A figure of another counter that may stand here in its place.
     pub(super) swaps: Vec<Swap>,
-    /// The other radar's figure of the same counter on the same day.
-    pub(super) other_radar_h: Option<f64>,
+    /// Where the other radar's counter stood, if the figure can be of it: at least and at most.
+    pub(super) other_radar_h: Option<(f64, f64)>,
 }
 
 /// Another counter's reading of the same day.

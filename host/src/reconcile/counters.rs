@@ -10,7 +10,7 @@ use super::events::Event;
 use super::facts::{Facts, Radar, When};
 use super::finding::FactId;
 use super::log::Watch;
-use super::moves::{Law, Moves};
+use super::moves::{Fault, Law, Moves};
 use super::priors;
 use super::slips::Origins;
 use halfglass_protocol::config::Role;
@@ -270,7 +270,7 @@ fn find_swaps(told: &mut [Told]) -> Vec<bool> {
         }
     }
     let mut add: Vec<(usize, usize, Swap)> = Vec::new();
-    let mut other: Vec<(usize, usize, f64)> = Vec::new();
+    let mut other: Vec<(usize, usize, (f64, f64))> = Vec::new();
     for &(a, seen_a, when_a, hours_a) in &odd {
         for (b, one) in told.iter().enumerate().filter(|(b, one)| *b != a && one.stranger.is_none()) {
             let same_radar = told[a].radar == one.radar;
@@ -278,13 +278,13 @@ fn find_swaps(told: &mut [Told]) -> Vec<bool> {
             if same_radar == same_role {
                 continue;
             }
+            if same_role && let Some(stood) = stood_near(&one.counter, when_a, hours_a) {
+                other.push((a, seen_a, stood));
+            }
             for (seen_b, seen) in one.counter.seen.iter().enumerate() {
                 let together = (seen.at.best_ms() - when_a.best_ms()).abs() <= ONE_DAY_MS;
                 if !together || seen.side != 0 {
                     continue;
-                }
-                if same_role {
-                    other.push((a, seen_a, seen.hours));
                 }
                 if odd.iter().any(|(is, at, ..)| *is == b && *at == seen_b) && hours_a != seen.hours {
                     let log_prior = priors::SWAPPED.sqrt().ln();
@@ -293,8 +293,8 @@ fn find_swaps(told: &mut [Told]) -> Vec<bool> {
             }
         }
     }
-    for (at, seen, hours) in other {
-        told[at].counter.seen[seen].other_radar_h = Some(hours);
+    for (at, seen, stood) in other {
+        told[at].counter.seen[seen].other_radar_h = Some(stood);
         concerned[at] = true;
     }
     for (at, seen, swap) in add {
@@ -303,6 +303,27 @@ fn find_swaps(told: &mut [Told]) -> Vec<bool> {
     }
     concerned
 }
+
+/// Where a counter stood at an instant, by its figure before or behind and the log, if that can have been `hours`.
+fn stood_near(counter: &Counter, at: When, hours: f64) -> Option<(f64, f64)> {
+    let mark = counter.watch.mark(at);
+    let behind = counter.seen.partition_point(|seen| seen.at.best_ms() <= at.best_ms());
+    let (before, after) = (behind.checked_sub(1), Some(behind));
+    let stood = |figure: Option<usize>, is_before: bool| {
+        let seen = counter.seen.get(figure?)?;
+        let (from, to) = if is_before { (&seen.mark, &mark) } else { (&mark, &seen.mark) };
+        let moves = Moves::between(counter.watch, counter.role, &[], from, to);
+        let (low, high) = moves.range(Law::Own, Fault::None, !counter.fed);
+        let (low, high) = if is_before { (low, high) } else { (-high, -low) };
+        Some((seen.hours + low - counter.step_h, seen.hours + high + counter.step_h))
+    };
+    let both = [stood(before, true), stood(after, false)].into_iter().flatten();
+    let fits = both.filter(|(low, high)| *low <= hours && hours <= *high && high - low < STOOD_OPEN_H);
+    fits.min_by(|a, b| (a.1 - a.0).total_cmp(&(b.1 - b.0)))
+}
+
+/// Where another counter stood must be known this closely to be recognised in a figure, in hours.
+const STOOD_OPEN_H: f64 = 30.0;
 
 /// Beyond this, a logarithm of odds, one counter's word on an exchange counts no more.
 const WORD_MAX: f64 = 12.0;
@@ -347,17 +368,16 @@ fn share(told: &mut [Told], event: Event) -> Vec<bool> {
             !matches!(edge.event, Event::AsRecorded) && edge.share > 0.005
                 || (edge.aside.iter().any(|(_, why)| !why.is_sound()) && edge.share > 0.1)
         };
-        let faulty = |edge: &chain::Edge| {
-            edge.share > 0.005 && told[at].histories.fault_on(edge) != super::moves::Fault::None
-        };
+        let faulty =
+            |edge: &chain::Edge| edge.share > 0.005 && told[at].histories.fault_on(edge) != Fault::None;
         let edges = &told[at].histories.edges;
         let odd_here = edges.iter().any(|edge| shifts(edge) || faulty(edge));
         if odd_here && bias.iter().any(|bias| bias.abs() > 0.01) {
             let counter = &mut told[at].counter;
             if event == Event::RanInDark {
-                counter.dark_bias = bias
+                counter.dark_bias = bias;
             } else {
-                counter.exchange_bias = bias
+                counter.exchange_bias = bias;
             }
             concerned[at] = true;
         }

@@ -24,6 +24,9 @@ pub(super) struct Growth {
     pub(super) unseen_h: f64,
     /// At most so much of `logged` in losses at power cuts.
     pub(super) lost_h: f64,
+    /// By how much `logged` stops short of what the totals at both ends leave, because no hour is negative, and none
+    /// more than has passed.
+    pub(super) cut_h: (f64, f64),
 }
 
 impl Growth {
@@ -34,6 +37,7 @@ impl Growth {
             dark_h: 0.0,
             unseen_h: elapsed_h,
             lost_h: 0.0,
+            cut_h: (0.0, 0.0),
         }
     }
 }
@@ -206,8 +210,15 @@ impl<'a> Watch<'a> {
         let dark_h = (b.dark.1 - a.dark.0).max(0.0).min(elapsed_h);
         let low = (to.low - from.high).max(0.0) * (1.0 - DRIFT);
         let high = ((to.high - from.low).max(0.0) * (1.0 + DRIFT) + lost_h).min(elapsed_h).max(low);
+        let cut_h = ((from.high - to.low).max(0.0), (to.high - from.low - high).max(0.0));
         let best = ((to.best - from.best).max(0.0) + lost_h / 2.0).clamp(low, high);
-        Growth { logged: Interval { low, best, high }, dark_h, unseen_h: unseen_h.min(elapsed_h), lost_h }
+        Growth {
+            logged: Interval { low, best, high },
+            dark_h,
+            unseen_h: unseen_h.min(elapsed_h),
+            lost_h,
+            cut_h,
+        }
     }
 
     /// The same for a role that no line watches, as far as other lines bound it: it was on while a line was that needs
@@ -239,7 +250,7 @@ impl<'a> Watch<'a> {
         }
         let high = high.max(low);
         let logged = Interval { low, best: f64::midpoint(low, high), high };
-        Growth { logged, dark_h, unseen_h: 0.0, lost_h: 0.0 }
+        Growth { logged, dark_h, unseen_h: 0.0, lost_h: 0.0, cut_h: (0.0, 0.0) }
     }
 
     /// A role's total at an instant, as far as the log tells; `None`: no line watches it.

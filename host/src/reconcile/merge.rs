@@ -11,6 +11,7 @@ pub(super) fn merge(mut drafts: Vec<Draft>) -> Vec<Draft> {
     misdated(&mut drafts);
     exchanged(&mut drafts);
     swapped(&mut drafts);
+    other_source(&mut drafts);
     units(&mut drafts);
     drafts
 }
@@ -89,6 +90,36 @@ fn exchanged(drafts: &mut Vec<Draft>) {
             }
         }
         at += 1;
+    }
+}
+
+/// Figures copied within this time are of one look at the display, in milliseconds.
+const ONE_LOOK_MS: i64 = 1_800_000;
+
+/// A display that showed another transceiver showed all of its counters: one finding for all figures of that look.
+fn other_source(drafts: &mut Vec<Draft>) {
+    let mut at = 0;
+    while at < drafts.len() {
+        let one = &drafts[at];
+        let is_other = |draft: &Draft| draft.kind == Kind::ReadingsSwapped && draft.partner.is_none();
+        let same_look = |two: &Draft| {
+            let figure = matches!(two.kind, Kind::Misread | Kind::ImpossibleReading) || is_other(two);
+            figure && two.radar == one.radar && overlap(one, two, ONE_LOOK_MS)
+        };
+        let other =
+            (0..drafts.len()).find(|other| *other != at && is_other(one) && same_look(&drafts[*other]));
+        let Some(other) = other else {
+            at += 1;
+            continue;
+        };
+        let two = drafts.remove(other);
+        at -= usize::from(other < at);
+        let one = &mut drafts[at];
+        one.line = None;
+        if is_other(&two) {
+            one.probability = one.probability.max(two.probability);
+        }
+        join(one, two);
     }
 }
 

@@ -83,6 +83,16 @@ impl Moves {
         }
     }
 
+    /// By how much the bounds by a law stop short of what the totals at both ends leave, in hours.
+    pub(super) fn cut_h(&self, law: Law) -> (f64, f64) {
+        match law {
+            Law::Line(role) => {
+                self.others.iter().find(|(is, _)| *is == role).map_or((0.0, 0.0), |(_, g)| g.cut_h)
+            }
+            _ => self.own.cut_h,
+        }
+    }
+
     /// How far the counter can have moved, in hours. `dark`: it may have moved while the logger was dark.
     pub(super) fn range(&self, law: Law, fault: Fault, dark: bool) -> (f64, f64) {
         let growth = match law {
