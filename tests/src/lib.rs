@@ -13,3 +13,4 @@ pub mod qemu;
 pub mod scenario;
 pub mod schema;
 pub mod suites;
+pub mod trade;

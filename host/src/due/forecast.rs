@@ -1,11 +1,14 @@
-//! When a limit will be reached, if the ship goes on as she did.
+//! When a limit will be reached, if the ship goes on as she did and as is planned.
 //!
-//! The history of daily usage is cut into blocks of whole days, so that stays in port and passages keep together,
-//! and blocks are drawn from it at random to make a future, many times over (a moving-block bootstrap). Each future
-//! first draws a history of its own from the real one, of the same length: so a short history, which may not be like
-//! the future, gives a wide band. The hours run so far are drawn too, between low and high. The same seed gives
-//! the same answer.
+//! Many futures are drawn. Each begins with the planned legs, if there are any, and goes on with blocks of whole days of
+//! the history, so that passages and stays keep together. What is not known is drawn too, once a future: the hours run so
+//! far; which stretch of the history the future is like; which history it might have been instead, of the same length; and
+//! by how much the trade will drift. `docs/due.md` has the reasons and how well it does. The same seed gives the same answer.
 
+use super::ahead::{Ahead, Piece};
+use super::dice::Dice;
+use super::history::{History, Quantity};
+use super::notes;
 use super::usage::{Day, Leg};
 use super::{Interval, LimitedBy};
 use crate::timeline::MS_PER_HOUR;
@@ -94,45 +97,35 @@ pub fn forecast(ask: &Ask<'_>) -> Forecast {
     }
 }
 
+/// Blocks of the history, in days: whole weeks, so that a weekly timetable keeps its days apart, and long enough to hold a
+/// passage and the stay behind it.
+const BLOCK_WEEKS: [usize; 4] = [2, 3, 4, 6];
+
+/// What a short history hides: so much of its unrest for each fortnight, less the more there are (one deviation).
+const HIDDEN: f64 = 0.5;
+
+/// How far use drifts in a year, in parts of it (one deviation): seasons and trades that thirteen months cannot show.
+const DRIFT_A_YEAR: f64 = 0.14;
+
+/// And not more than this.
+const DRIFT_MAX: f64 = 0.35;
+
+/// What is drawn from for every future.
+struct Model {
+    history: History,
+    ahead: Option<Ahead>,
+}
+
 fn by_use(ask: &Ask<'_>) -> Forecast {
     let none = |why: String| Forecast { why_not: Some(why), ..Forecast::default() };
     let passed = |limit: Option<Limit<'_>>| limit.is_some_and(|limit| limit.now.low >= limit.limit);
     let certain = passed(ask.hours) || passed(ask.starts);
-    if ask.days.len() < HISTORY_MIN_DAYS && !certain {
-        return none(format!(
-            "the log tells of {} whole days, and {HISTORY_MIN_DAYS} are needed to foresee a date",
-            ask.days.len()
-        ));
-    }
-    let used = |by: fn(&Day) -> f64| ask.days.iter().map(by).sum::<f64>() > 0.0;
-    if !certain && !used(|day| day.on_h) && !used(|day| day.starts) {
-        return none(format!("it was not used on any of the {} days that the log tells of", ask.days.len()));
-    }
-    let mut dice = Dice(ask.seed);
-    let mut dates: Vec<(i64, LimitedBy)> = Vec::with_capacity(FUTURES);
-    for _ in 0..FUTURES {
-        let mut future = Future::draw(ask.days, &mut dice);
-        let mut first = ask.expiry.map(|expiry| (dice.between(expiry), LimitedBy::Months));
-        let limits = [
-            (ask.hours, LimitedBy::Hours, (|day: &Day| day.on_h) as fn(&Day) -> f64),
-            (ask.starts, LimitedBy::Starts, |day: &Day| day.starts),
-        ];
-        for (limit, by, of) in limits {
-            let Some(limit) = limit else { continue };
-            let now = dice.near(limit.now);
-            let at = if now >= limit.limit {
-                Some(limit.passed_ms.map_or(ask.as_of_ms, |passed_ms| passed_ms(now)).min(ask.as_of_ms))
-            } else {
-                future.reached(ask.days, limit.limit - now, of).map(|days| later(ask.as_of_ms, days))
-            };
-            if let Some(at) = at
-                && first.is_none_or(|(before, _)| at < before)
-            {
-                first = Some((at, by));
-            }
-        }
-        dates.extend(first);
-    }
+    let model = match model(ask) {
+        Ok(model) => Some(model),
+        Err(_) if certain => None,
+        Err(why) => return none(why),
+    };
+    let mut dates = draw(ask, model.as_ref());
     dates.sort_by_key(|(at, _)| *at);
     // Futures in which no limit is reached come last.
     let quantile = |tenths: usize| dates.get((FUTURES * tenths / 10).saturating_sub(1)).map(|(at, _)| *at);
@@ -147,105 +140,196 @@ fn by_use(ask: &Ask<'_>) -> Forecast {
         p50_ms.is_none().then(|| "at this usage the limit is not reached within 60 years".to_owned());
     let percentiles = (1..=100).map_while(|share| dates.get((FUTURES * share / 100).saturating_sub(1)));
     let percentiles_ms = percentiles.map(|(at, _)| *at).collect();
-    Forecast {
-        p10_ms: quantile(1),
-        p50_ms,
-        p90_ms: quantile(9),
-        percentiles_ms,
-        limited_by,
-        why_not,
-        notes: Vec::new(),
+    let notes = match &model {
+        Some(Model { history, ahead }) if !certain => notes::usage(history, ahead.is_some()),
+        _ => Vec::new(),
+    };
+    Forecast { p10_ms: quantile(1), p50_ms, p90_ms: quantile(9), percentiles_ms, limited_by, why_not, notes }
+}
+
+/// `Err`: why there is nothing to draw from.
+fn model(ask: &Ask<'_>) -> Result<Model, String> {
+    let told = ask.days.len();
+    if told < HISTORY_MIN_DAYS {
+        return Err(format!(
+            "the log tells of {told} whole days, and {HISTORY_MIN_DAYS} are needed to foresee a date"
+        ));
     }
+    if ask.days.iter().all(|day| day.on_h <= 0.0 && day.starts <= 0.0) {
+        return Err(format!("it was not used on any of the {told} days that the log tells of"));
+    }
+    let history = History::of(ask.days);
+    let ahead = Ahead::of(ask.legs, ask.days, &history, ask.as_of_ms);
+    if let (Some(since_ms), None) = (history.laid_up_since_ms, &ahead) {
+        return Err(notes::laid_up(since_ms));
+    }
+    if history.days < HISTORY_MIN_DAYS {
+        return Err(format!(
+            "the log tells of {} days on which she was not laid up, and {HISTORY_MIN_DAYS} are needed to foresee a date",
+            history.days
+        ));
+    }
+    Ok(Model { history, ahead })
+}
+
+/// The date of the first limit in each future that reaches one.
+fn draw(ask: &Ask<'_>, model: Option<&Model>) -> Vec<(i64, LimitedBy)> {
+    let mut dice = Dice(ask.seed);
+    let mut dates = Vec::with_capacity(FUTURES);
+    let mut future = Future::default();
+    for _ in 0..FUTURES {
+        if let Some(model) = model {
+            future.draw(model, &mut dice);
+        }
+        let mut first = ask.expiry.map(|expiry| (dice.between(expiry), LimitedBy::Months));
+        let limits = [
+            (ask.hours, LimitedBy::Hours, Quantity::Hours),
+            (ask.starts, LimitedBy::Starts, Quantity::Starts),
+        ];
+        for (limit, by, quantity) in limits {
+            let Some(limit) = limit else { continue };
+            let now = dice.near(limit.now);
+            let at = if now >= limit.limit {
+                Some(limit.passed_ms.map_or(ask.as_of_ms, |passed_ms| passed_ms(now)).min(ask.as_of_ms))
+            } else {
+                let reached = model.and_then(|model| future.reached(model, limit.limit - now, quantity));
+                reached.map(|days| later(ask.as_of_ms, days))
+            };
+            if let Some(at) = at
+                && first.is_none_or(|(before, _)| at < before)
+            {
+                first = Some((at, by));
+            }
+        }
+        dates.extend(first);
+    }
+    dates
 }
 
 fn later(from_ms: i64, days: f64) -> i64 {
     from_ms.saturating_add((days * 24.0 * MS_PER_HOUR) as i64)
 }
 
-/// One future: blocks of real days, drawn as far as they are asked for.
+/// One future: what comes of the plan, then blocks of real days, drawn as far as they are asked for.
+#[derive(Default)]
 struct Future {
+    planned: Vec<Piece>,
     block_days: usize,
     /// Where in the real history the blocks of this future's own history begin.
-    history: Vec<usize>,
+    history: Vec<u32>,
     /// Where in the real history each block of the future begins.
-    blocks: Vec<usize>,
-    dice: Dice,
+    blocks: Vec<u32>,
+    /// Deviations by which use differs from what the history shows.
+    off: f64,
+    dice: Option<Dice>,
 }
 
 impl Future {
-    fn draw(days: &[Day], dice: &mut Dice) -> Future {
-        // Long enough to hold a passage and the stay behind it, if the history is long enough to draw from.
-        let block_days = (days.len() / 6).clamp(2, 28);
-        let count = days.len().div_ceil(block_days);
-        let history = (0..count).map(|_| dice.below(days.len())).collect();
-        Future { block_days, history, blocks: Vec::new(), dice: Dice(dice.next()) }
+    fn draw(&mut self, model: &Model, dice: &mut Dice) {
+        let days = model.history.days;
+        self.planned.clear();
+        if let Some(ahead) = &model.ahead {
+            ahead.draw(&model.history, dice, &mut self.planned);
+        }
+        let (from, to) = window(&model.history, dice);
+        let weeks = BLOCK_WEEKS.get(dice.below(BLOCK_WEEKS.len())).copied().unwrap_or(2);
+        self.block_days = (7 * weeks).min((to - from) / 4).max(2);
+        // A whole history goes round, so that every day is drawn as often as any other; a part of it does not.
+        let room = if to - from == days { days } else { to - from - self.block_days + 1 };
+        let count = (to - from).div_ceil(self.block_days);
+        self.history.clear();
+        self.history.extend((0..count).map(|_| (from + dice.below(room)) as u32));
+        self.blocks.clear();
+        // Where no plan says how she goes on, she does as she did when she last was as she is now.
+        if model.ahead.is_none() {
+            self.blocks.extend(model.history.day_alike(dice).map(|at| at as u32));
+        }
+        self.off = dice.bell();
+        self.dice = Some(Dice(dice.next()));
     }
 
     /// Where the block of this number begins.
     fn block(&mut self, number: usize) -> Option<usize> {
         while self.blocks.len() <= number {
-            let drawn = self.history.get(self.dice.below(self.history.len()))?;
-            self.blocks.push(*drawn);
+            let drawn = self.dice.as_mut()?.below(self.history.len());
+            self.blocks.push(*self.history.get(drawn)?);
         }
-        self.blocks.get(number).copied()
+        self.blocks.get(number).map(|at| *at as usize)
     }
 
     /// After how many days so much more is used up.
-    fn reached(&mut self, days: &[Day], more: f64, of: fn(&Day) -> f64) -> Option<f64> {
-        let mut used = 0.0;
-        let mut passed = 0.0;
-        for number in 0..HORIZON_DAYS / self.block_days {
-            let block = self.block(number)?;
-            for at in block..block + self.block_days {
-                // The history goes round, so that every day is drawn as often as any other.
-                let today = of(days.get(at % days.len())?);
-                if used + today >= more && today > 0.0 {
-                    return Some(passed + (more - used) / today);
-                }
-                used += today;
-                passed += 1.0;
+    fn reached(&mut self, model: &Model, more: f64, quantity: Quantity) -> Option<f64> {
+        let history = &model.history;
+        let more = more * self.level(history, more, quantity);
+        let (mut used, mut passed) = (0.0, 0.0);
+        for piece in &self.planned {
+            let grows = piece.of(quantity);
+            if used + grows >= more && grows > 0.0 {
+                return Some(passed + piece.days * (more - used) / grows);
             }
+            used += grows;
+            passed += piece.days;
+        }
+        let sums = history.sums(quantity);
+        for number in 0..HORIZON_DAYS / self.block_days {
+            let from = self.block(number)?;
+            // The first goes on from a day alike, and that may lie near the end.
+            let block = sums.get(from..=(from + self.block_days).min(2 * history.days))?;
+            let (first, last) = (*block.first()?, *block.last()?);
+            if used + last - first < more {
+                used += last - first;
+                passed += (block.len() - 1) as f64;
+                continue;
+            }
+            let day = block.partition_point(|sum| used + sum - first < more).max(1);
+            let before = used + block.get(day - 1)? - first;
+            let today = block.get(day)? - block.get(day - 1)?;
+            let share = if today > 0.0 { ((more - before) / today).clamp(0.0, 1.0) } else { 1.0 };
+            return Some(passed + (day - 1) as f64 + self.time_of_day(share, today, quantity));
         }
         None
     }
+
+    /// By how much more than the history shows the rest is.
+    fn level(&self, history: &History, more: f64, quantity: Quantity) -> f64 {
+        let per_day = history.per_day(quantity).max(1e-6);
+        let years = (more / per_day / 365.25).min(10.0);
+        let hidden = HIDDEN * history.unrest / (history.days as f64 / 14.0).sqrt();
+        let drift = (DRIFT_A_YEAR * years).min(DRIFT_MAX);
+        (self.off * (hidden * hidden + drift * drift).sqrt()).exp()
+    }
+
+    /// At which time of the day a share of its use is reached: totals of days do not tell when in them it ran. With 8 h of
+    /// use, a half of it can be reached after 4 h, or after 20.
+    fn time_of_day(&mut self, share: f64, today: f64, quantity: Quantity) -> f64 {
+        if quantity != Quantity::Hours {
+            return share;
+        }
+        let on = (today / 24.0).min(1.0);
+        let (earliest, latest) = (share * on, 1.0 - (1.0 - share) * on);
+        let drawn = self.dice.as_mut().map_or(0.5, Dice::share);
+        earliest + (latest - earliest) * drawn
+    }
 }
 
-/// A small generator of even draws (splitmix64): repeatable on every machine.
-struct Dice(u64);
-
-impl Dice {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut mixed = self.0;
-        mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        mixed ^ (mixed >> 31)
+/// Which days of the history the future is like: all of them, or the later half, or the last quarter; and where a change
+/// shows, those since it, as often as it is likely.
+fn window(history: &History, dice: &mut Dice) -> (usize, usize) {
+    let days = history.days;
+    if let Some(change) = &history.change
+        && dice.share() < change.probability
+    {
+        return (days - change.days_since, days);
     }
-
-    fn below(&mut self, end: usize) -> usize {
-        let end = u64::try_from(end).unwrap_or(u64::MAX).max(1);
-        usize::try_from(self.next() % end).unwrap_or(0)
-    }
-
-    /// From 0 up to, not including, 1.
-    fn share(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    /// Any instant of an interval, evenly.
-    fn between(&mut self, of: When) -> i64 {
-        of.lo_ms + ((of.hi_ms - of.lo_ms) as f64 * self.share()) as i64
-    }
-
-    /// Between low and high, mostly near best, and as often below it as above.
-    fn near(&mut self, of: Interval) -> f64 {
-        let share = self.share();
-        if share < 0.5 {
-            of.low + (of.best - of.low) * (2.0 * share).sqrt()
-        } else {
-            of.high - (of.high - of.best) * (2.0 * (1.0 - share)).sqrt()
-        }
-    }
+    let share = dice.share();
+    let from = if share < 0.5 || days < 60 {
+        0
+    } else if share < 0.8 || days < 120 {
+        days / 2
+    } else {
+        days - days / 4
+    };
+    (from, days)
 }
 
 #[cfg(test)]

@@ -8,9 +8,13 @@
 //! ```
 //! The model is written down in `docs/due.md`.
 
+mod ahead;
+mod change;
 pub mod course;
 pub mod deferral;
+mod dice;
 pub mod forecast;
+mod history;
 mod notes;
 mod state;
 pub mod usage;

@@ -1,5 +1,6 @@
 //! Sentences for people: what widened a figure, what is missing and what to do about it.
 
+use super::history::History;
 use super::{Fitted, LimitedBy, Question, hours_between};
 use crate::time;
 
@@ -119,4 +120,56 @@ pub(super) fn widening(asked: &Question, fit: &Fitted, as_of_ms: i64) -> Vec<Str
         notes.push("Starts before it was put in are not recorded: they are counted from then on.".to_owned());
     }
     notes
+}
+
+/// A history shorter than this is told to be short, in days.
+const SHORT_DAYS: usize = 60;
+
+/// What there is to say about the usage that a date rests on.
+pub(super) fn usage(history: &History, planned: bool) -> Vec<String> {
+    let mut notes = Vec::new();
+    if let Some(change) = history.change.as_ref().filter(|change| change.is_told()) {
+        let (before, since) = (change.before_h, change.since_h);
+        notes.push(if change.gradual {
+            format!(
+                "Its use has been {} little by little: {before:.1} h a day before {}, {since:.1} h since. The date rests \
+                 mostly on the time since.",
+                if since > before { "growing" } else { "falling" },
+                time::date(change.since_ms)
+            )
+        } else {
+            format!(
+                "Its use changed about {}: {since:.1} h a day since, {before:.1} h before. The date rests mostly on the time \
+                 since ({:.0} %).",
+                time::date(change.since_ms),
+                change.probability * 100.0
+            )
+        });
+    }
+    if let (Some(since_ms), true) = (history.laid_up_since_ms, planned) {
+        notes.push(format!(
+            "Not used since {}: she is taken to lie until the first leg at sea that is planned.",
+            time::date(since_ms)
+        ));
+    } else if history.laid_up_days > 0 {
+        notes.push(format!(
+            "On {} days of the log she was laid up; the date rests on the others.",
+            history.laid_up_days
+        ));
+    }
+    if history.days < SHORT_DAYS {
+        notes.push(format!(
+            "Only {} days of use are known: the date is the more open for that.",
+            history.days
+        ));
+    }
+    notes
+}
+
+pub(super) fn laid_up(since_ms: i64) -> String {
+    format!(
+        "it has not been used since {}, and no leg at sea that is planned says when she sails again (halfglass import legs \
+         FILE)",
+        time::date(since_ms)
+    )
 }
