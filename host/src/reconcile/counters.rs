@@ -11,6 +11,7 @@ use super::facts::{Facts, Radar, When};
 use super::finding::FactId;
 use super::log::Watch;
 use super::moves::{Fault, Law, Moves};
+use super::order::Order;
 use super::priors;
 use super::slips::Origins;
 use halfglass_protocol::config::Role;
@@ -333,6 +334,11 @@ const WORD_MAX: f64 = 12.0;
 fn share(told: &mut [Told], event: Event) -> Vec<bool> {
     let mut concerned = vec![false; told.len()];
     let words: Vec<Vec<f64>> = told.iter().map(|one| words(one, event)).collect();
+    let factors: Vec<Vec<f64>> =
+        words.iter().map(|words| words.iter().map(|word| word.exp()).collect()).collect();
+    let instant = |seen: &Seen| (seen.at.best_ms(), seen.at.best_ms());
+    let orders: Vec<Order> =
+        told.iter().map(|one| Order::new(one.counter.seen.iter().map(instant))).collect();
     for at in 0..told.len() {
         let seen: Vec<When> = told[at].counter.seen.iter().map(|seen| seen.at).collect();
         let mut bias = vec![0.0; seen.len()];
@@ -351,11 +357,13 @@ fn share(told: &mut [Told], event: Event) -> Vec<bool> {
                 }
                 let mut mean = 0.0;
                 let mut covered = 0.0;
-                for l in 1..theirs.len() {
+                // Stretches that end and begin in the time: one more, for it begins at the figure before.
+                let near = orders[other].near(from_ms, to_ms);
+                for l in near.start.max(1)..(near.end + 1).min(theirs.len()) {
                     let inside_ms =
                         theirs[l].at.best_ms().min(to_ms) - theirs[l - 1].at.best_ms().max(from_ms);
                     let share = inside_ms.max(0) as f64 / (to_ms - from_ms) as f64;
-                    mean += share * words[other][l].exp();
+                    mean += share * factors[other][l];
                     covered += share;
                 }
                 // Where the other says nothing, it says nothing.

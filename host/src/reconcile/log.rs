@@ -174,13 +174,13 @@ impl<'a> Watch<'a> {
         // The last point surely before, and the first surely after.
         let before = points.partition_point(|p| p.at.hi_ms <= at.lo_ms).checked_sub(1);
         let after = points.partition_point(|p| p.at.lo_ms < at.hi_ms);
+        let behind = points.partition_point(|p| p.at.best_ms() <= at.best_ms());
         for (place, total) in mark.total.iter_mut().enumerate().filter(|(place, _)| self.log.wired[*place]) {
-            *total = self.total(place, at, before, after);
+            *total = self.total(place, at, before, after, behind);
         }
         let last = points.len() - 1;
         let run_up = |sum: &[f64]| (before.map_or(0.0, |i| sum[i]), sum[after.min(last)]);
         (mark.dark, mark.lost) = (run_up(&self.dark_cum_h), run_up(&self.lost_cum_h));
-        let behind = points.partition_point(|p| p.at.best_ms() <= at.best_ms());
         mark.shape = match (behind.checked_sub(1), points.get(behind)) {
             (Some(i), Some(next)) => {
                 let whole_h = hours(points[i].at.best_ms(), next.at.best_ms()).max(1e-9);
@@ -275,8 +275,8 @@ impl<'a> Watch<'a> {
         }
     }
 
-    /// The total at an instant that is itself uncertain.
-    fn total(&self, at: usize, when: When, before: Option<usize>, after: usize) -> Interval {
+    /// The total at an instant that is itself uncertain: between which points it surely is, and the first behind its middle.
+    fn total(&self, at: usize, when: When, before: Option<usize>, after: usize, behind: usize) -> Interval {
         let points = &self.log.points;
         let (before, after) = (before.map(|i| &points[i]), points.get(after));
         let reach = |from_ms: i64, to_ms: i64| hours(from_ms, to_ms) * (1.0 + DRIFT);
@@ -286,13 +286,12 @@ impl<'a> Watch<'a> {
         let low = after.map_or(floor, |p| floor.max(p.on_h[at] - reach(when.lo_ms, p.at.hi_ms)));
         let high = before.map_or(ceiling, |p| ceiling.min(p.on_h[at] + reach(p.at.lo_ms, when.hi_ms)));
         let (low, high) = (low.min(high), high.max(low));
-        Interval { low, best: self.best(at, when.best_ms()).clamp(low, high), high }
+        Interval { low, best: self.best(at, when.best_ms(), behind).clamp(low, high), high }
     }
 
     /// Straight between the points on either side.
-    fn best(&self, at: usize, at_ms: i64) -> f64 {
+    fn best(&self, at: usize, at_ms: i64, behind: usize) -> f64 {
         let points = &self.log.points;
-        let behind = points.partition_point(|p| p.at.best_ms() <= at_ms);
         match (behind.checked_sub(1).and_then(|i| points.get(i)), points.get(behind)) {
             (Some(a), Some(b)) => {
                 let whole_h = hours(a.at.best_ms(), b.at.best_ms()).max(1e-9);

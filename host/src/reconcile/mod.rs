@@ -24,6 +24,7 @@ mod isolations;
 mod log;
 mod merge;
 mod moves;
+mod order;
 mod priors;
 mod rates;
 mod say;

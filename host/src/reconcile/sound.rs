@@ -7,6 +7,7 @@ use super::events::{Event, Scale};
 use super::facts::When;
 use super::finding::FactId;
 use super::moves::{Fault, Law};
+use super::order::Order;
 
 /// What is less likely than this does not widen a figure.
 pub(super) const NEGLIGIBLE: f64 = 0.003;
@@ -93,9 +94,7 @@ pub(super) struct Faults<'a> {
     told: &'a Told<'a>,
     /// By the figure that they lead to.
     ways: Vec<(&'a Edge, Fault)>,
-    /// The latest that any figure up to each can have been, and the earliest that any from each on can.
-    latest_ms: Vec<i64>,
-    earliest_ms: Vec<i64>,
+    order: Order,
 }
 
 impl<'a> Faults<'a> {
@@ -105,32 +104,18 @@ impl<'a> Faults<'a> {
         let is_inside = |edge: &&Edge| edge.from.is_some() && edge.to.0 < seen.len();
         let ways = told.histories.edges.iter().filter(is_inside);
         let ways = ways.map(|edge| (edge, told.histories.fault_on(edge)));
-        let mut latest_ms: Vec<i64> = seen.iter().map(|seen| seen.at.hi_ms).collect();
-        let mut earliest_ms: Vec<i64> = seen.iter().map(|seen| seen.at.lo_ms).collect();
-        for k in 1..seen.len() {
-            latest_ms[k] = latest_ms[k].max(latest_ms[k - 1]);
-        }
-        for k in (1..seen.len()).rev() {
-            earliest_ms[k - 1] = earliest_ms[k - 1].min(earliest_ms[k]);
-        }
-        Faults {
-            told,
-            ways: ways.filter(|(_, fault)| *fault != Fault::None).collect(),
-            latest_ms,
-            earliest_ms,
-        }
+        let ways = ways.filter(|(_, fault)| *fault != Fault::None).collect();
+        Faults { told, ways, order: Order::new(seen.iter().map(|seen| (seen.at.lo_ms, seen.at.hi_ms))) }
     }
 
     /// How likely the line saw too little, or too much, somewhere between two instants.
     pub(super) fn shares(&self, from: When, to: When) -> (f64, f64) {
         let seen = &self.told.counter.seen;
-        // No figure before the first ends late enough, and none from the end on begins early enough.
-        let first = self.latest_ms.partition_point(|ms| *ms < from.lo_ms);
-        let end = self.earliest_ms.partition_point(|ms| *ms <= to.hi_ms);
-        let skipped = self.ways.partition_point(|(edge, _)| edge.to.0 < first);
+        let near = self.order.near(from.lo_ms, to.hi_ms);
+        let from_here = self.ways.partition_point(|(edge, _)| edge.to.0 < near.start);
         let (mut under, mut over) = (0.0, 0.0);
-        for (edge, fault) in self.ways[skipped..].iter().take_while(|(edge, _)| edge.to.0 <= end + ASIDE_MAX)
-        {
+        let last = near.end + ASIDE_MAX;
+        for (edge, fault) in self.ways[from_here..].iter().take_while(|(edge, _)| edge.to.0 <= last) {
             let Some((j, _)) = edge.from else { continue };
             if seen[j].at.lo_ms > to.hi_ms || seen[edge.to.0].at.hi_ms < from.lo_ms {
                 continue;
