@@ -12,11 +12,12 @@
 //! likeliest way to the same figure is dropped.
 
 use super::counter::Counter;
-use super::events::{Event, Owed, Scale, Shown, log_likelihood};
+use super::events::{Event, Owed, Pair, Scale, Shown, log_likelihood};
 use super::moves::{Fault, Law, Moves};
 use super::priors;
-use super::surprise::{in_range, log_sum};
+use super::surprise::{LogSum, in_range, log_sum};
 use std::cell::OnceCell;
+use std::rc::Rc;
 
 /// So many figures in a row may be set aside.
 pub(super) const ASIDE_MAX: usize = 3;
@@ -77,8 +78,8 @@ pub(super) struct Edge {
     pub(super) event: Event,
     /// A line's fault began and ended within the stretch.
     pub(super) brief: Fault,
-    /// The figures set aside on the way.
-    pub(super) aside: Vec<(usize, Aside)>,
+    /// The figures set aside on the way; ways that set them aside alike share them.
+    pub(super) aside: Rc<[(usize, Aside)]>,
     /// Its weight, a natural logarithm.
     log_weight: f64,
     /// Its share of all histories.
@@ -170,13 +171,19 @@ struct Stretches<'c, 'w> {
     counter: &'c Counter<'w>,
     known: Vec<[OnceCell<Moves>; ASIDE_MAX + 1]>,
     since_zeroing: Vec<[OnceCell<Option<Moves>>; ASIDE_MAX + 1]>,
+    /// For each law: how likely a new box follows it, if the old one followed another, and if it followed this.
+    log_new_laws: Vec<[f64; 2]>,
+    /// No figures set aside.
+    none: Rc<[(usize, Aside)]>,
 }
 
 impl<'c, 'w> Stretches<'c, 'w> {
     fn new(counter: &'c Counter<'w>) -> Self {
         let known = counter.seen.iter().map(|_| std::array::from_fn(|_| OnceCell::new())).collect();
         let since_zeroing = counter.seen.iter().map(|_| std::array::from_fn(|_| OnceCell::new())).collect();
-        Stretches { counter, known, since_zeroing }
+        let new_law = |(_, log_law): &(Law, f64)| [false, true].map(|same| log_new_law(*log_law, same));
+        let log_new_laws = counter.laws.iter().map(new_law).collect();
+        Stretches { counter, known, since_zeroing, log_new_laws, none: Rc::from([]) }
     }
 
     /// From the last zeroing recorded between the two, if one is.
@@ -258,6 +265,11 @@ impl Ways {
         self.most.is_none_or(|most| log_total >= most - DROP)
     }
 
+    /// What a way must have on top of this to be kept, less what rounding can do.
+    fn least(&self, log_so_far: f64) -> f64 {
+        self.most.map_or(f64::NEG_INFINITY, |most| most - DROP - log_so_far - 1e-9)
+    }
+
     fn push(&mut self, log_total: f64, state: State, edge: impl FnOnce() -> Edge) {
         if self.would_keep(log_total) {
             self.most = Some(self.most.map_or(log_total, |most| most.max(log_total)));
@@ -277,36 +289,35 @@ struct Way {
 fn keep(found: &mut Histories, forward: &mut Vec<Vec<f64>>, i: usize, ways: Ways) {
     let most = ways.most.unwrap_or(f64::NEG_INFINITY);
     let mut states: Vec<State> = Vec::new();
-    let mut totals: Vec<Vec<f64>> = Vec::new();
+    let mut totals: Vec<LogSum> = Vec::new();
     for mut way in ways.kept.into_iter().filter(|way| way.log_total >= most - DROP) {
         let at = states.iter().position(|state| *state == way.state).unwrap_or_else(|| {
             states.push(way.state);
-            totals.push(Vec::new());
+            totals.push(LogSum::default());
             states.len() - 1
         });
-        totals[at].push(way.log_total);
+        totals[at].add(way.log_total);
         way.edge.to = (i, at);
         found.edges.push(way.edge);
     }
     found.states.push(states);
-    forward.push(totals.iter().map(|all| log_sum(all.iter().copied())).collect());
+    forward.push(totals.into_iter().map(LogSum::log).collect());
 }
 
 fn backward(found: &Histories, n: usize) -> Vec<Vec<f64>> {
-    let mut after: Vec<Vec<Vec<f64>>> =
-        found.states.iter().map(|states| states.iter().map(|_| Vec::new()).collect()).collect();
-    let mut backward: Vec<Vec<f64>> = found.states.iter().map(|states| vec![0.0; states.len()]).collect();
+    let mut after: Vec<Vec<LogSum>> =
+        found.states.iter().map(|states| vec![LogSum::default(); states.len()]).collect();
+    let mut backward: Vec<Vec<f64>> = vec![Vec::new(); n];
+    backward.push(vec![0.0; found.states[n].len()]);
     // Edges stand in order of the figure they lead to: so all that leave a figure come before those that lead to it.
     let mut edges = found.edges.iter().rev().peekable();
     for i in (0..=n).rev() {
         if i < n {
-            for (state, ways) in after[i].iter().enumerate() {
-                backward[i][state] = log_sum(ways.iter().copied());
-            }
+            backward[i] = after[i].iter().copied().map(LogSum::log).collect();
         }
         while let Some(edge) = edges.next_if(|edge| edge.to.0 == i) {
             if let Some((j, state)) = edge.from {
-                after[j][state].push(edge.log_weight + backward[i][edge.to.1]);
+                after[j][state].add(edge.log_weight + backward[i][edge.to.1]);
             }
         }
     }
@@ -363,7 +374,7 @@ fn begin(stretches: &Stretches, i: usize, ways: &mut Ways) {
                 }
                 let log_scale = if scale == Scale::Hours { 0.0 } else { units };
                 let later = shown(counter, i, scale, swap);
-                let aside: Vec<(usize, Aside)> = (0..i)
+                let aside: Rc<[(usize, Aside)]> = (0..i)
                     .map(|k| (k, set_aside(counter, k, backward_range(stretches, law, k, i, later), None)))
                     .collect();
                 let log_aside: f64 = aside.iter().map(|(_, why)| why.sum().ln()).sum();
@@ -383,23 +394,41 @@ fn begin(stretches: &Stretches, i: usize, ways: &mut Ways) {
     }
 }
 
-/// Figures between `j` and `i` as they are set aside, if the counter went on from `earlier` as recorded.
-fn between(
-    stretches: &Stretches,
+/// Figures set aside, and the logarithm of the chance of that.
+type Passed = (Rc<[(usize, Aside)]>, f64);
+
+/// Figures between `j` and `i` as they are set aside, if the counter went on from `j` as recorded. Worked out once for
+/// all states that read `j` alike.
+struct Between<'s, 'c, 'w> {
+    stretches: &'s Stretches<'c, 'w>,
     j: usize,
     i: usize,
-    law: usize,
-    earlier: Shown,
-) -> (Vec<(usize, Aside)>, f64) {
-    let mut aside = Vec::new();
-    let mut log_weight = 0.0;
-    for k in j + 1..i {
-        let (expected, elapsed_h) = forward_range(stretches, law, j, k, earlier);
-        let why = set_aside(stretches.counter, k, expected, Some((earlier.hours, elapsed_h)));
-        log_weight += why.sum().ln();
-        aside.push((k, why));
+    known: Vec<(usize, Shown, Passed)>,
+}
+
+impl<'s, 'c, 'w> Between<'s, 'c, 'w> {
+    fn new(stretches: &'s Stretches<'c, 'w>, j: usize, i: usize) -> Self {
+        Between { stretches, j, i, known: Vec::new() }
     }
-    (aside, log_weight)
+
+    fn get(&mut self, law: usize, earlier: Shown) -> Passed {
+        if self.i == self.j + 1 {
+            return (Rc::clone(&self.stretches.none), 0.0);
+        }
+        if let Some((.., known)) = self.known.iter().find(|(l, e, _)| (*l, *e) == (law, earlier)) {
+            return known.clone();
+        }
+        let mut log_weight = 0.0;
+        let set_aside = |k: usize| {
+            let (expected, elapsed_h) = forward_range(self.stretches, law, self.j, k, earlier);
+            let why = set_aside(self.stretches.counter, k, expected, Some((earlier.hours, elapsed_h)));
+            log_weight += why.sum().ln();
+            (k, why)
+        };
+        let passed = (self.j + 1..self.i).map(set_aside).collect();
+        self.known.push((law, earlier, (Rc::clone(&passed), log_weight)));
+        (passed, log_weight)
+    }
 }
 
 /// Ways that end at figure `j`, all behind it set aside.
@@ -407,13 +436,14 @@ fn finish(stretches: &Stretches, alive: &Alive, ways: &mut Ways) {
     let counter = stretches.counter;
     let (j, n) = (alive.j, counter.seen.len());
     let state = State { law: 0, scale: Scale::Hours, fault: Fault::None, owed: None, swap: None };
+    let mut between = Between::new(stretches, j, n);
     for (from, (at, log_before)) in alive.states.iter().zip(alive.log_totals).enumerate() {
         let earlier = shown(counter, j, at.scale, at.swap);
         // A zeroing that should have followed by the last figure and did not.
         if matches!(at.owed, Some(Owed::Late(fit)) if !counter.may_be_late(fit, n - 1)) {
             continue;
         }
-        let (aside, log_weight) = between(stretches, j, n, at.law, earlier);
+        let (aside, log_weight) = between.get(at.law, earlier);
         ways.push(log_before + log_weight, state, || Edge {
             from: Some((j, from)),
             to: (n, 0),
@@ -480,15 +510,17 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
     let (counter, j) = (stretches.counter, alive.j);
     // Worked out when the first way gets so far.
     let possibilities = OnceCell::new();
+    let courses: [OnceCell<_>; 3] = Default::default();
+    let mut between = Between::new(stretches, j, i);
     for (from, (at, log_before)) in alive.states.iter().zip(alive.log_totals).enumerate() {
         let earlier = shown(counter, j, at.scale, at.swap);
-        let (aside, log_between) = between(stretches, j, i, at.law, earlier);
+        let (aside, log_between) = between.get(at.law, earlier);
         if !ways.would_keep(log_before + log_between) {
             continue;
         }
         let moves = stretches.moves(j, i);
         let possibilities = possibilities.get_or_init(|| counter.possibilities(j, i, moves));
-        let courses = fault_courses(counter, at.fault, moves);
+        let courses = courses[at.fault as usize].get_or_init(|| fault_courses(counter, at.fault, moves));
         let narrowed = narrowed(counter, j, at, alive.on_h.get(from).copied().flatten(), moves);
         for (swap, log_sound) in readings_of(counter, i) {
             for scale in Scale::ALL {
@@ -496,12 +528,18 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
                 if scale != at.scale && counter.seen[i].hours < UNIT_STEPS * counter.step_h {
                     continue;
                 }
-                let log_scale = log_unit(at.scale, scale, moves.years);
-                let later = shown(counter, i, scale, swap);
-                for (fault, brief, log_fault) in &courses {
+                let log_read = log_between + log_sound + log_unit(at.scale, scale, moves.years);
+                if !ways.would_keep(log_before + log_read) {
+                    continue;
+                }
+                let pair = Pair { earlier, later: shown(counter, i, scale, swap), narrowed };
+                for (fault, brief, log_fault) in courses {
                     let within = at.fault.max(*fault).max(*brief);
-                    let log_state = log_between + log_sound + log_scale + log_fault;
+                    let log_state = log_read + log_fault;
                     for possible in possibilities {
+                        if !ways.would_keep(log_before + log_state + possible.log_prior) {
+                            continue;
+                        }
                         let owed = if possible.owed.0 == at.owed {
                             possible.owed.1
                         } else if possible.event == Event::AsRecorded
@@ -514,21 +552,23 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
                         let new_box = possible.event == Event::Exchanged;
                         let laws = if new_box { 0..counter.laws.len() } else { at.law..at.law + 1 };
                         for law in laws {
-                            let (is, log_law) = counter.laws[law];
-                            let log_law = if new_box { log_new_law(log_law, law == at.law) } else { 0.0 };
+                            let is = counter.laws[law].0;
+                            let log_laws = stretches.log_new_laws[law];
+                            let log_law = if new_box { log_laws[usize::from(law == at.law)] } else { 0.0 };
                             let log_prior = log_state + possible.log_prior + log_law;
-                            if !ways.would_keep(log_before + log_prior) {
+                            let least = ways.least(log_before + log_prior);
+                            if least > 0.0 {
                                 continue;
                             }
-                            let log_weight = log_prior
-                                + log_likelihood(possible, moves, is, within, earlier, later, narrowed);
+                            let log_weight =
+                                log_prior + log_likelihood(possible, moves, is, within, pair, least);
                             let state = State { law, scale, fault: *fault, owed, swap };
                             ways.push(log_before + log_weight, state, || Edge {
                                 from: Some((j, from)),
                                 to: (i, 0),
                                 event: possible.event,
                                 brief: *brief,
-                                aside: aside.clone(),
+                                aside: Rc::clone(&aside),
                                 log_weight,
                                 share: 0.0,
                             });

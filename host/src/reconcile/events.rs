@@ -3,7 +3,7 @@
 
 use super::moves::{Fault, Law, Moves};
 use super::priors;
-use super::surprise::{in_range, log_sum};
+use super::surprise::{height, in_range_or_less, log_sum};
 
 /// What happened.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -103,24 +103,38 @@ impl Scale {
     pub(super) const ALL: [Scale; 3] = [Scale::Hours, Scale::Tenths, Scale::Tens];
 }
 
-/// The chance of a later figure, given the earlier, as a natural logarithm. `narrowed`: by how much the figures before
-/// raise the least and lower the most that can have moved, where the log alone leaves the earlier instant open.
+/// Two figures, and by how much those before narrow what lies between.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Pair {
+    /// The earlier.
+    pub(super) earlier: Shown,
+    /// The later.
+    pub(super) later: Shown,
+    /// By how much the figures before raise the least and lower the most that can have moved, where the log alone leaves
+    /// the earlier instant open.
+    pub(super) narrowed: (f64, f64),
+}
+
+/// The chance of a later figure, given the earlier, as a natural logarithm; what is less than `least` may come out as
+/// nothing.
 pub(super) fn log_likelihood(
     possible: &Possible,
     moves: &Moves,
     law: Law,
     fault: Fault,
-    earlier: Shown,
-    later: Shown,
-    narrowed: (f64, f64),
+    Pair { earlier, later, narrowed }: Pair,
+    least: f64,
 ) -> f64 {
-    let zero = |low: f64, high: f64| in_range(later.hours, low, high, later.width_h, 0.0, later.grid_h);
+    let zero_or_less = |low: f64, high: f64, least: f64| {
+        in_range_or_less(later.hours, (low, high), (later.width_h, 0.0), later.grid_h, least)
+    };
+    let zero = |low: f64, high: f64| zero_or_less(low, high, least);
     match &possible.from {
         From::Figure => {
             let (low, high) = moves.range(law, fault, possible.dark);
             let (low, high) = (low + narrowed.0, (high - narrowed.1).max(low + narrowed.0));
             let moved = later.hours - earlier.hours;
-            in_range(moved, low, high, later.width_h, earlier.width_h, later.grid_h)
+            in_range_or_less(moved, (low, high), (later.width_h, earlier.width_h), later.grid_h, least)
         }
         From::Zero(since) => {
             let (low, high) = since.range(law, fault, possible.dark);
@@ -131,11 +145,16 @@ pub(super) fn log_likelihood(
         }
         From::ZeroAnywhere => zero(0.0, moves.range(law, fault, true).1),
         From::Anything => {
-            let from_zero = zero(0.0, moves.range(law, fault, true).1);
+            let high = moves.range(law, fault, true).1;
             let sound = (0.0..priors::COUNTER_MAX_H * 2.0).contains(&later.hours);
-            let flat = if sound { (later.grid_h / priors::COUNTER_MAX_H).ln() } else { f64::NEG_INFINITY };
+            let flat = if sound { later.grid_h / priors::COUNTER_MAX_H } else { 0.0 };
             let to_zero = priors::EXCHANGED_TO_ZERO;
-            log_sum([to_zero.ln() + from_zero, (1.0 - to_zero).ln() + flat].into_iter())
+            let at_most = to_zero * height(0.0, high, later.width_h, later.grid_h) + (1.0 - to_zero) * flat;
+            if at_most.ln() < least {
+                return f64::NEG_INFINITY;
+            }
+            let from_zero = zero_or_less(0.0, high, f64::NEG_INFINITY);
+            log_sum([to_zero.ln() + from_zero, (1.0 - to_zero).ln() + flat.ln()].into_iter())
         }
     }
 }

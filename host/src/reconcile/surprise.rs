@@ -16,10 +16,30 @@ use super::priors::{TIME_FREE_H, TIME_SCALE_H};
 /// The natural logarithm of the chance of showing `x`, if the range is `low` to `high` and figures come in steps of
 /// `grid_h`. `before_h` and `after_h` is how far rounding down widens the range on either side.
 pub(super) fn in_range(x: f64, low: f64, high: f64, before_h: f64, after_h: f64, grid_h: f64) -> f64 {
-    let from = low - before_h - TIME_FREE_H;
-    let to = high + after_h + TIME_FREE_H;
-    let height = (grid_h / (to - from)).min(1.0);
-    height.ln() + edge((x - from) / TIME_SCALE_H) + edge((to - x) / TIME_SCALE_H)
+    in_range_or_less(x, (low, high), (before_h, after_h), grid_h, f64::NEG_INFINITY)
+}
+
+/// The same, where what is less than `least` counts as nothing: most is, and far outside the range no logarithm is needed
+/// to say so.
+pub(super) fn in_range_or_less(
+    x: f64,
+    (low, high): (f64, f64),
+    (before_h, after_h): (f64, f64),
+    grid_h: f64,
+    least: f64,
+) -> f64 {
+    let from = (x - (low - before_h - TIME_FREE_H)) / TIME_SCALE_H;
+    let to = (high + after_h + TIME_FREE_H - x) / TIME_SCALE_H;
+    // The logistic curve lies below its asymptotes.
+    if from.min(0.0) + to.min(0.0) < least {
+        return f64::NEG_INFINITY;
+    }
+    height(low, high, before_h + after_h, grid_h).ln() + edge(from) + edge(to)
+}
+
+/// The chance of any figure well within a range, rounding widening it by `rounding_h` in all.
+pub(super) fn height(low: f64, high: f64, rounding_h: f64, grid_h: f64) -> f64 {
+    (grid_h / (high - low + rounding_h + 2.0 * TIME_FREE_H)).min(1.0)
 }
 
 /// The logarithm of the logistic function.
@@ -34,12 +54,40 @@ fn edge(x: f64) -> f64 {
 }
 
 /// The logarithm of a sum of exponentials.
-pub(super) fn log_sum(logs: impl Iterator<Item = f64> + Clone) -> f64 {
-    let most = logs.clone().fold(f64::NEG_INFINITY, f64::max);
-    if most == f64::NEG_INFINITY {
-        return most;
+pub(super) fn log_sum(logs: impl Iterator<Item = f64>) -> f64 {
+    let mut sum = LogSum::default();
+    logs.for_each(|log| sum.add(log));
+    sum.log()
+}
+
+/// The same, one by one.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct LogSum {
+    most: f64,
+    /// As a share of the greatest.
+    sum: f64,
+}
+
+impl Default for LogSum {
+    fn default() -> Self {
+        LogSum { most: f64::NEG_INFINITY, sum: 0.0 }
     }
-    most + logs.map(|x| (x - most).exp()).sum::<f64>().ln()
+}
+
+impl LogSum {
+    pub(super) fn add(&mut self, log: f64) {
+        if log > self.most {
+            self.sum = self.sum * (self.most - log).exp() + 1.0;
+            self.most = log;
+        } else if log > f64::NEG_INFINITY {
+            self.sum += (log - self.most).exp();
+        }
+    }
+
+    /// The logarithm; of nothing, minus infinity.
+    pub(super) fn log(self) -> f64 {
+        self.most + self.sum.ln()
+    }
 }
 
 #[cfg(test)]
