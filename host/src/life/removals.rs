@@ -94,6 +94,7 @@ impl Removals {
     #[must_use]
     pub fn of(services: &[Service], weak_is_failed: bool) -> Removals {
         let mut all = Removals::default();
+        let mut gaps: Vec<usize> = Vec::new();
         for service in services {
             let Service { place, entered_h, left_h, because } = *service;
             if let Some(because) = because {
@@ -106,8 +107,7 @@ impl Removals {
             let unknown = because == Some(Because::Unknown);
             let Some(left_h) = left_h.filter(|_| !unknown) else {
                 all.without_hours += u32::from(!unknown);
-                // What is not known in between moves all that comes behind: the place is watched anew from there.
-                all.places.retain(|(known, ..)| *known != place);
+                gaps.push(place);
                 continue;
             };
             let failed = because == Some(Because::Failed) || weak_is_failed && because == Some(Because::Weak);
@@ -115,6 +115,11 @@ impl Removals {
             all.failures += usize::from(failed);
             all.running += u32::from(because.is_none());
             all.watched_h += left_h - entered_h;
+            // What is not known in between moves all that comes behind: the place is watched anew from there.
+            if gaps.contains(&place) {
+                gaps.retain(|gap| *gap != place);
+                all.places.retain(|(known, ..)| *known != place);
+            }
             all.run_on(place, left_h - entered_h, failed);
         }
         all
@@ -195,10 +200,11 @@ mod tests {
             service(0, 0.0, 30.0, failed),
             service(1, 400.0, 450.0, failed),
             service(0, 0.0, 20.0, Some(Because::Limit)),
+            Service { because: None, ..no_hours },
         ];
         let told = Removals::of(&all, false);
         assert_eq!(told.places, [(0, vec![30.0], 50.0), (1, vec![50.0], 50.0)]);
-        assert_eq!((told.failures, told.without_hours, told.counted[1]), (3, 1, 4));
+        assert_eq!((told.failures, told.without_hours, told.counted[1]), (3, 2, 4));
     }
 
     #[test]
