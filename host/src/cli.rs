@@ -26,6 +26,7 @@ Examples:
   halfglass --ship calder-sound reconcile     which count is true, and why sources differ
   halfglass --ship calder-sound due           which part is due when
   halfglass --ship calder-sound plan          in which port it is renewed
+  halfglass --ship calder-sound report        everything on one page, to read and to print
 
 Exit codes: 0 fine, 1 findings or overdue parts under --check, 2 usage or bad input, 3 no logger reached.";
 
@@ -50,6 +51,12 @@ pub enum Command {
     Reconcile(cmd::reconcile::Args),
     /// Say in which port each part is renewed, and why there
     Plan(cmd::plan::Args),
+    /// Write everything on one page: one HTML file, no network
+    Report(cmd::report::Args),
+    /// Write the work card for renewing a part, printable
+    Card(cmd::card::Args),
+    /// Write one page for the relief or the auditor
+    Handover(cmd::handover::Args),
     /// Run the real firmware on a timeline of lines, and write the dump that a pull would have written
     Simulate(cmd::simulate::Args),
     /// Print the JSON Schema of an answer
@@ -71,6 +78,9 @@ pub fn main() -> ExitCode {
         Command::Reconcile(args) => cmd::reconcile::run(&cli.ship, args),
         Command::Schema(args) => cmd::schema::run(args),
         Command::Plan(args) => cmd::plan::run(&cli.ship, args),
+        Command::Report(args) => cmd::report::run(&cli.ship, args),
+        Command::Card(args) => cmd::card::run(&cli.ship, args),
+        Command::Handover(args) => cmd::handover::run(&cli.ship, args),
         Command::Simulate(args) => cmd::simulate::run(args),
     };
     match outcome {

@@ -8,6 +8,7 @@ pub mod frozen;
 pub mod hits;
 pub mod hurts;
 pub mod model;
+pub mod pages;
 pub mod planning;
 pub mod qemu;
 pub mod scenario;

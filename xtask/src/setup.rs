@@ -1,4 +1,4 @@
-//! Packages that the firmware build, the emulator tests and the comparisons with Python's libraries need.
+//! Packages that the firmware build, the emulator tests, the tests of pages and the comparisons with Python's libraries need.
 
 use crate::{run, toolchain};
 use anyhow::{Context, Result, bail};
@@ -8,6 +8,12 @@ use std::process::Command;
 
 /// The emulator's program, and the package that has it.
 pub const EMULATOR: &str = "qemu-system-arm";
+
+/// The browser that pages are tested in, by the names that it goes by.
+const BROWSERS: [&str; 3] = ["chromium", "chromium-browser", "google-chrome"];
+
+/// What tells where words stand on a printed page, and its package.
+const PDF_WORDS: (&str, &str) = ("pdftotext", "poppler-utils");
 
 /// The Python that tests compare with.
 const PYTHON: &str = "python3";
@@ -20,10 +26,13 @@ pub fn all() -> Result<()> {
     let emulator = emulator()?;
     let toolchain = toolchain::find()?;
     let python = python()?;
+    let browser = browser()?;
+    pdf_words()?;
     println!(
-        "emulator: {}\nfirmware compiler: {toolchain}\npython: {}",
+        "emulator: {}\nfirmware compiler: {toolchain}\npython: {}\nbrowser: {}",
         emulator.display(),
-        python.display()
+        python.display(),
+        browser.display()
     );
     Ok(())
 }
@@ -38,6 +47,30 @@ pub fn emulator() -> Result<PathBuf> {
     }
     on_path(EMULATOR)
         .with_context(|| format!("{EMULATOR} is not on the PATH though its package is installed"))
+}
+
+/// The browser, installed if need be, with a font of its own: without one it would draw no words.
+///
+/// # Errors
+/// It is missing and cannot be installed from here.
+pub fn browser() -> Result<PathBuf> {
+    let installed = || BROWSERS.into_iter().find_map(on_path);
+    if installed().is_none() {
+        debian_packages(&[BROWSERS[0], "fonts-dejavu-core"])?;
+    }
+    installed().with_context(|| format!("{} is not on the PATH though its package is installed", BROWSERS[0]))
+}
+
+/// The program that tells where words stand on a printed page, installed if need be.
+///
+/// # Errors
+/// It is missing and cannot be installed from here.
+pub fn pdf_words() -> Result<PathBuf> {
+    let (program, package) = PDF_WORDS;
+    if on_path(program).is_none() {
+        debian_packages(&[package])?;
+    }
+    on_path(program).with_context(|| format!("{program} is not on the PATH though {package} is installed"))
 }
 
 /// A Python that can make virtual environments, installed if need be.

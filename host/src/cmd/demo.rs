@@ -1,11 +1,11 @@
 //! `halfglass demo`: an invented ship, end to end.
 
-use super::{Outcome, due, pull, reconcile};
+use super::{Outcome, card, due, handover, pull, reconcile, report};
 use crate::link::client::{Client, Patience};
 use crate::link::pull::{Options as PullOptions, Pull};
 use crate::output::print;
 use crate::ship::Folder;
-use crate::ship::facts::{self, Fitting, Known, Reading};
+use crate::ship::facts::{self, Condition, Fitting, Known, Reading, Window};
 use crate::simulate::invented::folder::{fill, prepare};
 use crate::simulate::invented::{END_MS, Invented, START_MS, Story, WARM_UP_S};
 use crate::simulate::pty::Pty;
@@ -69,6 +69,7 @@ pub fn run(args: &Args) -> Result<Outcome> {
     print("\n5. Which count is true, and why sources differ, as `halfglass reconcile` says it:")?;
     print("")?;
     reconcile::run(dir, &reconcile::Args { as_of: Some(as_of.clone()), ..reconcile::Args::default() })?;
+    print(&pages(dir, &as_of)?)?;
     print(&closing(dir, &as_of, invented.renewed_ms))?;
     Ok(Outcome::Fine)
 }
@@ -172,12 +173,33 @@ fn import_written(dir: &Path) -> Result<()> {
     let known = Known { settings: &settings, clock: &store.clock()? };
     let fittings = facts::read_file::<Fitting>(&dir.join("fittings.csv"), &known)?;
     let readings = facts::read_file::<Reading>(&dir.join("readings.csv"), &known)?;
+    let conditions = facts::read_file::<Condition>(&dir.join("conditions.csv"), &known)?;
+    let windows = facts::read_file::<Window>(&dir.join("windows.csv"), &known)?;
     let (fittings, readings) = (store.add_all(&fittings)?, store.add_all(&readings)?);
+    let (conditions, windows) = (store.add_all(&conditions)?, store.add_all(&windows)?);
     print(&format!(
         "   ship.toml: {} radars, {} parts with their limits.\n   fittings.csv: {fittings} parts put in.\n   \
-         readings.csv: {readings} readings of the radars' own counters.",
+         readings.csv: {readings} readings of the radars' own counters.\n   \
+         conditions.csv: {conditions} measurements of the tubes.\n   windows.csv: {windows} stays ahead.",
         settings.radars.len(),
         settings.parts.len()
+    ))
+}
+
+/// The pages, under names that do not hang on the date.
+fn pages(dir: &Path, as_of: &str) -> Result<String> {
+    let as_of = Some(as_of.to_owned());
+    let out = |name: &str| Some(dir.join(name));
+    report::write(dir, &report::Args { out: out("report.html"), as_of: as_of.clone() })?;
+    handover::write(dir, &handover::Args { out: out("handover.html"), as_of: as_of.clone() })?;
+    let (radar, part) = ("S-band".to_owned(), "magnetron".to_owned());
+    card::write(dir, &card::Args { radar, part, out: out("card.html"), as_of })?;
+    let dir = dir.display();
+    Ok(format!(
+        "\n6. The same on paper; any browser opens and prints these:\n\n   \
+         {dir}/report.html      everything on one page, with a figure of each radar\n   \
+         {dir}/handover.html    one page for the officer who takes over\n   \
+         {dir}/card.html        the work card for the S-band magnetron, which is due first"
     ))
 }
 

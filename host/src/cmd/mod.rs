@@ -1,14 +1,18 @@
 //! One file per subcommand: it reads what it needs, calls the pure rooms, prints the answer.
 
 pub mod add;
+pub mod card;
 pub mod demo;
 mod door;
 pub mod due;
+mod gather;
+pub mod handover;
 pub mod import;
 pub mod init;
 pub mod plan;
 pub mod pull;
 pub mod reconcile;
+pub mod report;
 pub mod schema;
 pub mod show;
 pub mod simulate;

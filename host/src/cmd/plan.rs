@@ -2,7 +2,7 @@
 
 use super::{Outcome, door};
 use crate::Result;
-use crate::due;
+use crate::due::{self, Question};
 use crate::output;
 use crate::output::plan::Beside;
 use crate::output::stock::Stretch;
@@ -11,7 +11,7 @@ use crate::reconcile;
 use crate::ship::Folder;
 use crate::ship::facts::{Fitting, Window as WindowFact};
 use crate::ship::settings::{Part, Settings};
-use crate::store::{Kept, Store};
+use crate::store::{Facts, Kept, Store};
 use crate::time::{self, Clock};
 use std::path::Path;
 
@@ -62,11 +62,7 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let questions = door::foreseen::questions(&settings, &told, &accounts);
     let answers = door::answers::answers(&questions, &told.kept, as_of_ms);
     let facts = &told.kept;
-    let clock = store.clock()?;
-    let windows = facts.windows.iter().map(|kept| window(&kept.fact, &clock)).collect();
-    let works = questions.iter().zip(&answers);
-    let works = works.map(|((part, _), answer)| work(&settings, &facts.fittings, part, answer, as_of_ms));
-    let problem = Problem { as_of_ms, windows, works: works.collect() };
+    let problem = problem(&settings, facts, &store.clock()?, &questions, &answers, as_of_ms);
     let put_off: Vec<_> = answers.iter().map(|answer| answer.deferral.clone()).collect();
     let answer = plan::plan(&problem);
     let known = door::around::Known { questions: &questions, answers: &answers };
@@ -83,6 +79,21 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
         output::plan::text(&settings.ship, &problem, &answer, &beside)
     })?;
     Ok(Outcome::Fine)
+}
+
+/// What is to be planned: stays and works, these in the order of the questions.
+pub(super) fn problem(
+    settings: &Settings,
+    facts: &Facts,
+    clock: &Clock,
+    questions: &[(&Part, Question)],
+    answers: &[due::Answer],
+    as_of_ms: i64,
+) -> Problem {
+    let windows = facts.windows.iter().map(|kept| window(&kept.fact, clock)).collect();
+    let works = questions.iter().zip(answers);
+    let works = works.map(|((part, _), answer)| work(settings, &facts.fittings, part, answer, as_of_ms));
+    Problem { as_of_ms, windows, works: works.collect() }
 }
 
 fn window(fact: &WindowFact, clock: &Clock) -> Window {

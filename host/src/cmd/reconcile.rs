@@ -67,7 +67,7 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
 }
 
 /// An account with what the door knows beside it: wiring, and which findings are answered.
-fn radar(
+pub(super) fn radar(
     mut account: Account,
     beside: &Beside,
     facts: &reconcile::Radar,

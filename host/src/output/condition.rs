@@ -122,7 +122,8 @@ pub fn text(all: &[Series], rates: &[String]) -> String {
     text
 }
 
-fn sentence(series: &Series) -> String {
+/// What one series shows.
+pub(in crate::output) fn sentence(series: &Series) -> String {
     let Series { radar, quantity, unit, trend, .. } = series;
     let settings = [
         series.pulse.as_ref().map(|pulse| format!("{pulse} pulse")),

@@ -2,6 +2,7 @@
 
 pub mod condition;
 pub mod due;
+pub mod html;
 pub mod life;
 pub mod plan;
 pub mod progress;

@@ -79,8 +79,7 @@ impl Dating {
             let (from_ms, to_ms) =
                 (utc_ms - i64::from(anchor.uncertainty_ms), utc_ms + i64::from(anchor.uncertainty_ms));
             let after = uptime_tenths >= anchor.uptime_tenths;
-            let least_ms = powered_ms(uptime_tenths.abs_diff(anchor.uptime_tenths), -DRIFT);
-            let most_ms = powered_ms(uptime_tenths.abs_diff(anchor.uptime_tenths), DRIFT);
+            let (least_ms, most_ms) = powered_ms(uptime_tenths.abs_diff(anchor.uptime_tenths));
             if anchor.session == session && after {
                 lo_ms = lo_ms.max(from_ms + least_ms);
                 hi_ms = hi_ms.min(to_ms + most_ms);
@@ -116,10 +115,15 @@ impl Dating {
     }
 }
 
-/// Real milliseconds in so many tenths of the logger's clock, if that runs off by `drift`.
-fn powered_ms(tenths: u64, drift: f64) -> i64 {
-    let ms = tenths as f64 * 100.0 * (1.0 + drift);
-    (if drift < 0.0 { ms.floor() } else { ms.ceil() }) as i64
+/// Real milliseconds in so many tenths of the logger's clock, at least and at most. In whole numbers: a ship of ten years asks
+/// for this some million times.
+fn powered_ms(tenths: u64) -> (i64, i64) {
+    // One part in so many, which `DRIFT` is.
+    const ONE_IN: u64 = (1.0 / DRIFT) as u64;
+    let ms = tenths.saturating_mul(100);
+    let off_ms = ms.div_ceil(ONE_IN);
+    let at = |ms: u64| i64::try_from(ms).unwrap_or(FAR_MS);
+    (at(ms - off_ms), at(ms.saturating_add(off_ms)))
 }
 
 #[cfg(test)]
@@ -132,6 +136,14 @@ mod tests {
 
     fn anchor(session: u32, uptime_tenths: u64, utc_ms: u64) -> Anchor {
         Anchor { session, uptime_tenths, utc_ms, uncertainty_ms: 1_000, source: ClockSource::Host }
+    }
+
+    /// By hand: 100 ppm of 12,345 tenths (1,234,500 ms) are 123.45 ms.
+    #[test]
+    fn drift_is_rounded_outwards() {
+        assert_eq!(powered_ms(12_345), (1_234_500 - 124, 1_234_500 + 124));
+        assert_eq!(powered_ms(0), (0, 0));
+        assert_eq!(powered_ms(10_000_000), (999_900_000, 1_000_100_000));
     }
 
     /// By hand: 10 h after an anchor is 36,000 s, give or take 1 s and 100 ppm of it, 3.6 s.

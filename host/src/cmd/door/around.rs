@@ -72,13 +72,18 @@ pub(in super::super) fn around(
             lead_time_days: part.lead_time_days,
         }
     });
-    let series = conditions::series(settings, &told.kept, as_of_ms).into_iter();
     Around {
         spares: spares.collect(),
         lives: lives(settings, told, known, weak_is_failed),
-        conditions: series.map(shown).collect(),
+        conditions: conditions(settings, told),
         rates: accounts.iter().map(rates).collect(),
     }
+}
+
+/// What was measured of each radar, those that warn first.
+pub(in super::super) fn conditions(settings: &Settings, told: &Told) -> Vec<condition::Series> {
+    let series = conditions::series(settings, &told.kept, told.facts.as_of_ms).into_iter();
+    series.map(shown).collect()
 }
 
 fn rates(account: &Account) -> RadarRates {

@@ -45,6 +45,8 @@ pub(super) struct Told {
     pub(super) beside: Vec<Beside>,
     /// What people wrote, as it is kept.
     pub(super) kept: store::Facts,
+    /// The logs of all loggers that ever watched a radar; `None` where nothing was pulled.
+    pub(super) loggers: BTreeMap<u64, Option<Logger>>,
 }
 
 /// What is known of a radar's log beside the totals.
@@ -73,6 +75,7 @@ pub(super) fn told(settings: &Settings, store: &Store, as_of_ms: i64, now_ms: i6
         facts: reconcile::Facts { as_of_ms, radars: Vec::new() },
         beside: Vec::new(),
         kept: store::Facts::default(),
+        loggers: BTreeMap::new(),
     };
     for radar in &settings.radars {
         let watches = kept.watches(&radar.name, radar.logger);
@@ -109,7 +112,7 @@ pub(super) fn told(settings: &Settings, store: &Store, as_of_ms: i64, now_ms: i6
         });
         told.beside.push(beside);
     }
-    told.kept = kept;
+    (told.kept, told.loggers) = (kept, loggers);
     Ok(told)
 }
 

@@ -4,6 +4,7 @@ mod json;
 mod text;
 
 pub use json::{Plan as Json, json};
+pub(in crate::output) use text::named;
 pub use text::text;
 
 use super::stock::{Kind, Stretch};
@@ -34,7 +35,7 @@ fn why(rejected: &Rejected) -> String {
 }
 
 /// What is to be known beside the figures.
-fn notes(problem: &Problem, work: &Work, planned: &Planned) -> Vec<String> {
+pub(in crate::output) fn notes(problem: &Problem, work: &Work, planned: &Planned) -> Vec<String> {
     let mut notes = Vec::new();
     match planned.decision {
         Decision::Unknown => {

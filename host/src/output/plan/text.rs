@@ -88,6 +88,6 @@ fn row(problem: &Problem, work: &Work, planned: &Planned) -> Vec<String> {
     ]
 }
 
-fn named(stay: &Stay) -> String {
+pub(in crate::output) fn named(stay: &Stay) -> String {
     format!("{}, {} to {}", stay.place, time::minute(stay.from_ms), time::minute(stay.to_ms))
 }

@@ -1,8 +1,8 @@
 //! How the answer of `reconcile` looks.
 
 mod json;
-mod text;
-mod words;
+pub(super) mod text;
+pub(super) mod words;
 
 pub(in crate::output) use json::{Rate as JsonRate, rate as json_rate};
 pub use json::{Reconcile as Json, json};

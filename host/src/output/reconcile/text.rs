@@ -116,7 +116,7 @@ fn one(report: &Report, item: &Item, number: usize) -> String {
 }
 
 /// The command that answers a finding.
-fn answer(report: &Report, item: &Item) -> String {
+pub(in crate::output) fn answer(report: &Report, item: &Item) -> String {
     let folder = report.folder.display().to_string();
     let ship = match folder.as_str() {
         "." => String::new(),
@@ -134,7 +134,7 @@ fn answer(report: &Report, item: &Item) -> String {
     )
 }
 
-fn when(from_ms: i64, to_ms: i64) -> String {
+pub(in crate::output) fn when(from_ms: i64, to_ms: i64) -> String {
     let (from, to) = (time::minute(from_ms), time::minute(to_ms));
     if from == to { format!("{from} UTC") } else { format!("{from} to {to} UTC") }
 }

@@ -4,7 +4,7 @@ use crate::reconcile::{Finding, Instead, Kind};
 use halfglass_protocol::config::Role;
 
 /// As a sentence without its full stop.
-pub(super) fn title(finding: &Finding) -> String {
+pub(in crate::output) fn title(finding: &Finding) -> String {
     let line = finding.line.map_or("radar's", Role::name);
     let part = finding.part.as_deref().unwrap_or("part");
     match finding.kind {
@@ -45,7 +45,7 @@ pub(super) fn title(finding: &Finding) -> String {
 }
 
 /// As a question.
-pub(super) fn question(finding: &Finding) -> String {
+pub(in crate::output) fn question(finding: &Finding) -> String {
     let line = finding.line.map_or("radar's", Role::name);
     let part = finding.part.as_deref().unwrap_or("part");
     match finding.kind {
@@ -73,7 +73,7 @@ pub(super) fn question(finding: &Finding) -> String {
 }
 
 /// As the next-best explanation.
-pub(super) fn otherwise(instead: Instead) -> String {
+pub(in crate::output) fn otherwise(instead: Instead) -> String {
     let what = match instead.kind {
         None => "nothing is wrong",
         Some(Kind::ZeroedWithoutFitting) => "the counter was set to zero",
@@ -98,7 +98,7 @@ pub(super) fn otherwise(instead: Instead) -> String {
 }
 
 /// How sure something is, in words and figures.
-pub(super) fn how_sure(probability: f64) -> String {
+pub(in crate::output) fn how_sure(probability: f64) -> String {
     let word = match probability {
         p if p >= 0.99 => "practically certain",
         p if p >= 0.95 => "very likely",
@@ -109,7 +109,7 @@ pub(super) fn how_sure(probability: f64) -> String {
     format!("{word} ({})", percent(probability))
 }
 
-fn percent(probability: f64) -> String {
+pub(in crate::output) fn percent(probability: f64) -> String {
     match probability * 100.0 {
         p if p > 99.0 && probability < 1.0 => "over 99 %".to_owned(),
         p if p < 1.0 => "under 1 %".to_owned(),

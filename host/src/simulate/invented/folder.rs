@@ -17,21 +17,29 @@ figure and every limit. It shows how a ship folder looks. Running the demo here 
   ship.toml           her radars, the parts in them, the limits that count for them
   fittings.csv        which part was put in when
   readings.csv        what the radars' own counters showed, copied once a month
-  halfglass.db        the facts: dumps, readings and fittings, append-only
+  conditions.csv      tube current and performance monitor, measured once a month
+  windows.csv         the stays ahead
+  halfglass.db        the facts: dumps and what was written down, append-only
   dumps/              what was pulled from the two loggers, month by month
   lines-x-band.csv    the timeline on which the X-band logger's firmware ran: try it with `halfglass simulate`
   lines-s-band.csv    the same for the S-band logger
+  report.html         what `halfglass report` makes of it; handover.html and card.html likewise
 
 What really happened aboard, and `halfglass reconcile` has to find out from the files above:
 
 ";
 
 /// The files that a demo leaves beside its dumps.
-const FILES: [&str; 7] = [
+const FILES: [&str; 12] = [
     NOTE_NAME,
     "ship.toml",
     "fittings.csv",
     "readings.csv",
+    "conditions.csv",
+    "windows.csv",
+    "report.html",
+    "handover.html",
+    "card.html",
     "halfglass.db",
     "lines-x-band.csv",
     "lines-s-band.csv",
@@ -77,6 +85,8 @@ pub fn fill(dir: &Path, invented: &Invented) -> Result<()> {
     write(&dir.join("ship.toml"), &ship_toml(invented))?;
     write(&dir.join("fittings.csv"), &fittings(invented))?;
     write(&dir.join("readings.csv"), &readings(invented))?;
+    write(&dir.join("conditions.csv"), &conditions(invented))?;
+    write(&dir.join("windows.csv"), WINDOWS)?;
     for story in &invented.stories {
         write(&lines_path(dir, story.name), &story.lines.to_csv())?;
     }
@@ -187,7 +197,9 @@ needs_aloft = true
 radar = "S-band"
 part = "magnetron"
 serial = "MS-0419"
-place = "radar spares locker"
+made = "2024-11"
+received = 2025-05-17
+place = "radar spares locker, bridge deck"
 "#,
         x_band.device_id,
         s_band.device_id,
@@ -213,6 +225,40 @@ at,radar,part,serial,counter_zeroed,hours_at_fit,counter_before,counter_after,re
     )
 }
 
+/// The stays ahead of the last pull.
+const WINDOWS: &str = "\
+from,to,place,aloft,transmit,deliver,daylight,chance
+2026-03-06T05:00Z,2026-03-07T16:00Z,Kattenhoek,no,no,yes,11,0.95
+2026-03-14T06:00Z,2026-03-16T20:00Z,Port Merrow,yes,yes,yes,12,0.9
+2026-03-27T04:00Z,2026-03-28T18:00Z,Santa Rita roads,yes,yes,no,12,0.85
+2026-04-18T07:00Z,2026-04-20T15:00Z,Norderhafen,yes,yes,yes,14,0.9
+2026-05-23T06:00Z,2026-05-25T12:00Z,Port Merrow,yes,yes,yes,15,0.8
+2026-08-29T06:00Z,2026-09-09T18:00Z,Calder yard,yes,yes,yes,13,0.95
+";
+
+/// Once a month, at the same settings: a tube loses current as it ages, and a new one begins afresh.
+fn conditions(invented: &Invented) -> String {
+    let mut text = String::from("at,radar,quantity,value,unit,pulse,range_nm,by\n");
+    for (month, at_ms) in super::months_ms().enumerate() {
+        let at = time::rfc3339(at_ms + 25 * 60_000);
+        // Reading a needle is good to about a twentieth; the same wobble in every demo, so that it can be told about.
+        let wobble = [0.0, 0.05, -0.05, 0.02, -0.02][month % 5];
+        let age = |since_ms: i64| (at_ms - since_ms) as f64 / super::DAY_MS as f64 / 30.44;
+        let x_age = if at_ms < invented.renewed_ms { 12.0 + age(START_MS) } else { age(invented.renewed_ms) };
+        let s_age = age(START_MS);
+        let rows = [
+            ("X-band", "tube current", 8.2 - 0.04 * x_age + wobble, "mA", "long", 24),
+            ("S-band", "tube current", 9.6 - 0.09 * s_age + wobble, "mA", "long", 24),
+            ("S-band", "performance monitor", 11.0 - 0.16 * s_age + wobble * 4.0, "nm", "long", 24),
+        ];
+        for (radar, quantity, value, unit, pulse, range_nm) in rows {
+            // Writing into a string cannot fail.
+            let _ = writeln!(text, "{at},{radar},{quantity},{value:.2},{unit},{pulse},{range_nm},");
+        }
+    }
+    text
+}
+
 fn readings(invented: &Invented) -> String {
     let of = |story: &'static str, written: &Written| (*written, story);
     let mut rows: Vec<(Written, &str)> = Vec::new();
@@ -232,7 +278,7 @@ fn readings(invented: &Invented) -> String {
 mod tests {
     use super::*;
     use crate::ship::Settings;
-    use crate::ship::facts::{self, Fitting, Known, Reading};
+    use crate::ship::facts::{self, Condition, Fitting, Known, Reading, Window};
     use crate::time::Clock;
 
     #[test]
@@ -249,8 +295,14 @@ mod tests {
         assert_eq!(fittings.len(), 6);
         let readings: Vec<Reading> = facts::read_file(&dir.path().join("readings.csv"), &known).unwrap();
         assert_eq!(readings.len(), 54);
+        let conditions: Vec<Condition> =
+            facts::read_file(&dir.path().join("conditions.csv"), &known).unwrap();
+        assert_eq!(conditions.len(), 3 * 17, "three a month");
+        let windows: Vec<Window> = facts::read_file(&dir.path().join("windows.csv"), &known).unwrap();
+        assert_eq!(windows.len(), 6);
         for name in FILES {
-            assert!(dir.path().join(name).exists() || name == "halfglass.db", "{name}");
+            let later = name == "halfglass.db" || name.ends_with(".html");
+            assert!(dir.path().join(name).exists() || later, "{name}");
         }
     }
 
