@@ -383,7 +383,13 @@ fn under_kind(told: &Told, j: usize, i: usize) -> Kind {
     // are parts of days, and a week is short.
     let usual = |role: Role| counter.watch.rate(role).max(0.01);
     let flat = of.map_or(flat_h, |of| flat_h / usual(of));
-    if flat >= 0.5 * missing_h / usual(counter.role) { Kind::LineDead } else { Kind::LineIntermittent }
+    let share = flat / (missing_h / usual(counter.role)).max(f64::MIN_POSITIVE);
+    // A line stands still in port too: a dead one for longer than that.
+    let (before, after) =
+        (When { lo_ms: i64::MIN, hi_ms: i64::MIN }, When { lo_ms: i64::MAX, hi_ms: i64::MAX });
+    let elsewhere_h = longest_flat(told, before, a).0.max(longest_flat(told, b, after).0);
+    let is_dead = share >= 0.5 && flat_h > elsewhere_h || share >= 0.8 && flat_h > 0.6 * elsewhere_h;
+    if is_dead { Kind::LineDead } else { Kind::LineIntermittent }
 }
 
 /// When a line stood still: for how long, as the other line counts it, which that is, and from when to when.

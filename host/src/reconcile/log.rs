@@ -328,6 +328,7 @@ fn shapes(log: &Log) -> Vec<[Shape; 5]> {
     let mut sum = [Shape::default(); 5];
     let mut all = Vec::with_capacity(log.points.len());
     all.extend(log.points.first().map(|_| sum));
+    let (mut was_steady, mut last_h) = ([false; 5], [0.0; 5]);
     let places =
         |roles: &'static [Role]| roles.iter().filter_map(|role| place(*role)).filter(|at| log.wired[*at]);
     for pair in log.points.windows(2) {
@@ -339,7 +340,13 @@ fn shapes(log: &Log) -> Vec<[Shape; 5]> {
             let over_h = places(needed_by(role)).map(|at| step(own) - step(at) - free_h).fold(0.0, f64::max);
             let under_h = places(needing(role)).map(|at| step(at) - step(own) - free_h).fold(0.0, f64::max);
             let steady = powered_h > 0.5 && step(own) >= 0.98 * powered_h;
-            sum[own].steady_h += if steady { step(own) } else { over_h };
+            // A fault begins and ends within a day: so the day before and the day after may be parts of it.
+            if steady && !was_steady[own] {
+                sum[own].steady_h += last_h[own];
+            }
+            sum[own].steady_h += if steady || was_steady[own] { step(own) } else { over_h };
+            last_h[own] = if steady || was_steady[own] { 0.0 } else { step(own) - over_h };
+            was_steady[own] = steady;
             sum[own].over_h += over_h;
             sum[own].under_h += under_h;
         }

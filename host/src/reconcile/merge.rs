@@ -12,6 +12,7 @@ pub(super) fn merge(mut drafts: Vec<Draft>) -> Vec<Draft> {
     exchanged(&mut drafts);
     swapped(&mut drafts);
     other_source(&mut drafts);
+    wired(&mut drafts);
     units(&mut drafts);
     drafts
 }
@@ -90,6 +91,27 @@ fn exchanged(drafts: &mut Vec<Draft>) {
             }
         }
         at += 1;
+    }
+}
+
+/// Exchanged inputs make two counters follow each other's lines.
+fn wired(drafts: &mut Vec<Draft>) {
+    let mut at = 0;
+    while at < drafts.len() {
+        let one = &drafts[at];
+        let by_wiring = |two: &Draft| {
+            let follows = matches!(two.kind, Kind::CountsOtherLine | Kind::CounterRate | Kind::Wiring);
+            follows && two.radar == one.radar && overlap(one, two, 0)
+        };
+        let other = (0..drafts.len())
+            .find(|other| *other != at && one.kind == Kind::Wiring && by_wiring(&drafts[*other]));
+        let Some(other) = other else {
+            at += 1;
+            continue;
+        };
+        let two = drafts.remove(other);
+        at -= usize::from(other < at);
+        join(&mut drafts[at], two);
     }
 }
 
