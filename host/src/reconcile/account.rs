@@ -15,10 +15,10 @@ use super::bounds::{Bound, solve};
 use super::chain::shown;
 use super::counters::Told;
 use super::extract::Draft;
-use super::facts::{Facts, Fitting, Radar, When};
+use super::facts::{Facts, Fitting, Point, Radar, When, place};
 use super::finding::{Interval, Kind, PartHours};
 use super::isolations;
-use super::log::{Growth, Mark, Watch};
+use super::log::{Growth, Mark, Watch, hours};
 use super::moves::{Fault, Law, Moves};
 use super::priors;
 use super::sound::{Faults, NEGLIGIBLE, Sound, carries, misdated, sound_figures, starts_at};
@@ -61,7 +61,7 @@ pub(super) fn parts(
             let kind = matches!(draft.kind, Kind::LineDead | Kind::LineStuck | Kind::LineIntermittent);
             kind && draft.radar == at && draft.line == Some(part.ages_by)
         };
-        let faults = drafts.iter().filter(is_fault).collect();
+        let faults = drafts.iter().filter(is_fault).map(|draft| reach(watch, draft)).collect();
         let since = Since { watch, role: part.ages_by, fed: radar.fed_from_radar, fit, faults };
         let Some(mut run) = since.run(own, (fitting.id, zero_at), facts.as_of_ms) else {
             parts.push(PartHours {
@@ -127,13 +127,45 @@ fn fitted(radar: &Radar, fitting: &Fitting, own: Option<&Told>) -> When {
     When { lo_ms: fitting.at.lo_ms - reach_ms, hi_ms: fitting.at.hi_ms + reach_ms }
 }
 
+/// An intermittent line may have come and gone for so long before and after it was seen to, in milliseconds.
+const INTERMITTENT_MS: i64 = 28 * 86_400_000;
+
+/// When a fault of a line may have been: lines contradict each other only now and then, so it can be longer than is
+/// seen, for as long as the line looks the same.
+fn reach(watch: &Watch, draft: &Draft) -> (Kind, i64, i64) {
+    let alike = |before: &Point, after: &Point| {
+        let Some(own) = draft.line.and_then(place) else { return false };
+        let moved_h = after.on_h[own] - before.on_h[own];
+        let powered_h = hours(before.at.best_ms(), after.at.best_ms()) - after.dark_h;
+        if draft.kind == Kind::LineStuck { moved_h >= 0.98 * powered_h } else { moved_h < 0.02 }
+    };
+    let (mut from_ms, mut to_ms) = (draft.from_ms, draft.to_ms);
+    if draft.kind == Kind::LineIntermittent {
+        return (draft.kind, from_ms - INTERMITTENT_MS, to_ms + INTERMITTENT_MS);
+    }
+    // The first and the last day are parts of a day.
+    for (before, after) in watch.before(draft.from_ms) {
+        from_ms = from_ms.min(before.at.lo_ms);
+        if !alike(before, after) {
+            break;
+        }
+    }
+    for (before, after) in watch.after(draft.to_ms) {
+        to_ms = to_ms.max(after.at.hi_ms);
+        if !alike(before, after) {
+            break;
+        }
+    }
+    (draft.kind, from_ms, to_ms)
+}
+
 struct Since<'a> {
     watch: &'a Watch<'a>,
     role: Role,
     fed: bool,
     fit: When,
-    /// Faults of the line that were found.
-    faults: Vec<&'a Draft>,
+    /// Faults of the line that were found: kind, from and to.
+    faults: Vec<(Kind, i64, i64)>,
 }
 
 /// What an instant is.
@@ -188,6 +220,7 @@ impl Since<'_> {
         if counted.best.is_none() && !self.watch.has(self.role) {
             return None;
         }
+        let by_log_bounds = bounds.len();
         bounds.extend(counted.bounds);
         let logged = self.watch.growth(self.role, &instants[fit_at].mark, &now);
         let rate = self.watch.rate(self.role);
@@ -202,7 +235,18 @@ impl Since<'_> {
             // The sources cannot all be right, and no history says which is wrong: what any of them says is possible.
             let counter = counted.best.unwrap_or(best_by_log);
             let high = (logged.logged.high + logged.dark_h + logged.unseen_h).max(counter + 2.0);
-            (logged.logged.low.min(counter - 2.0).max(0.0), high)
+            let either = (logged.logged.low.min(counter - 2.0).max(0.0), high);
+            let by_log = solve(unknowns, &bounds[..by_log_bounds], fit_at, now_at);
+            for bound in &mut bounds[..by_log_bounds] {
+                let elapsed_h = hours(instants[bound.from].mark.at.lo_ms, instants[bound.to].mark.at.hi_ms);
+                (bound.low, bound.high) = (bound.low.min(0.0), elapsed_h);
+            }
+            let by_counter = solve(unknowns, &bounds, fit_at, now_at);
+            let each = [by_log, by_counter]
+                .into_iter()
+                .flatten()
+                .filter(|(low, high)| low.is_finite() && high.is_finite());
+            each.fold(either, |all, one| (all.0.min(one.0), all.1.max(one.1)))
         });
         let (low, high) = (low.max(0.0), high.max(low.max(0.0)));
         Some(Interval { low, best: best.clamp(low, high), high })
@@ -221,7 +265,7 @@ impl Since<'_> {
             };
             instants.extend(sound.iter().map(figure));
         }
-        let ends = self.faults.iter().flat_map(|draft| [draft.from_ms, draft.to_ms]);
+        let ends = self.faults.iter().flat_map(|(_, from_ms, to_ms)| [*from_ms, *to_ms]);
         for (number, at_ms) in (0..).zip(ends) {
             if self.fit.hi_ms < at_ms && at_ms < now.at.lo_ms {
                 instants.push(Instant { is: Is::FaultEnd(number), mark: self.watch.mark(exactly(at_ms)) });
@@ -338,8 +382,9 @@ impl Since<'_> {
             low = -back.range(Law::Own, Fault::None, true).1;
         }
         let (mut under, mut over) = shares.map_or((0.0, 0.0), |shares| shares.shares(from, to));
-        for draft in self.faults.iter().filter(|d| d.from_ms < to.hi_ms && from.lo_ms < d.to_ms) {
-            if draft.kind == Kind::LineStuck { over = 1.0 } else { under = 1.0 }
+        let inside = |(_, begins, ends): &&(Kind, i64, i64)| *begins < to.hi_ms && from.lo_ms < *ends;
+        for (kind, ..) in self.faults.iter().filter(inside) {
+            if *kind == Kind::LineStuck { over = 1.0 } else { under = 1.0 }
         }
         // Where nothing speaks for a fault or against it, its prior is no reason to doubt the log.
         let (under_open, over_open) = (

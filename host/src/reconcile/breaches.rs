@@ -33,13 +33,15 @@ const STILL_H: f64 = 0.02;
 const DEAD: f64 = 0.5;
 /// A line that is on without a break this much of its time is no stuck line for being so in breach.
 const USUALLY: f64 = 0.3;
+/// Of its hours, so many in days on which it never went off, and it stuck.
+const STEADY: f64 = 0.75;
 /// How likely the explanation by the shape of the breach is right.
 const LIKELY: f64 = 0.97;
 /// The same where two shapes fit: the likelier and the other.
 const OPEN: (f64, f64) = (0.55, 0.42);
 /// So many hours of the needing line with the needed one on as it should be, and an episode is over: if the needing line
 /// came and went in them, and if it stayed on, as a stuck one would.
-const OVER_H: (f64, f64) = (48.0, 700.0);
+const OVER_H: (f64, f64) = (150.0, 700.0);
 /// So many hours with both lines on all the time, and the needed one does not come and go.
 const CALM_H: f64 = 24.0;
 
@@ -51,8 +53,8 @@ struct Breach {
     needed_h: f64,
     /// Of the hours of the needing line in breach, how many in stretches in which the needed one stood still.
     dead_h: f64,
-    /// The needing line stayed on throughout, but for the first and last day, which may be parts of a day.
-    steady: bool,
+    /// Of the hours of the needing line, in breach and between breaches, how many in stretches in which it never went off.
+    steady_h: f64,
     /// Hours of the needing line out of breach, up to the last breach.
     calm_h: f64,
     from_ms: i64,
@@ -164,11 +166,13 @@ fn fault(at: usize, (needing, needed): (Role, Role), pair: &Pair, episode: &Brea
         return;
     }
     let rests = pair.calm_steady_h < USUALLY * pair.calm_h;
+    // The first and last day of a fault are parts of a day.
+    let steady = episode.steady_h >= STEADY * (episode.needing_h + episode.calm_h);
     let (kind, line, instead) = if episode.dead_h > DEAD * episode.needing_h {
         (Kind::LineDead, needed, None)
-    } else if episode.steady && (rests || episode.calm_h > CALM_H) {
+    } else if steady && (rests || episode.calm_h > CALM_H) {
         (Kind::LineStuck, needing, None)
-    } else if episode.steady {
+    } else if steady {
         (Kind::LineIntermittent, needed, Some(Kind::LineStuck))
     } else {
         (Kind::LineIntermittent, needed, None)
@@ -195,7 +199,7 @@ impl Breach {
         needing_h: 0.0,
         needed_h: 0.0,
         dead_h: 0.0,
-        steady: true,
+        steady_h: 0.0,
         calm_h: 0.0,
         from_ms: i64::MAX,
         to_ms: i64::MIN,
@@ -213,7 +217,7 @@ fn measure(points: &[Point], a: usize, b: usize) -> Pair {
     };
     // Hours of the needing line since the last breach: those in which it came and went, and all.
     let (mut resting_h, mut since_h) = (0.0, 0.0);
-    let mut stayed_on = true;
+    let mut steady_h = 0.0;
     for pair in points.windows(2) {
         let [before, after] = pair else { continue };
         let (needing_h, needed_h) = (after.on_h[a] - before.on_h[a], after.on_h[b] - before.on_h[b]);
@@ -227,10 +231,10 @@ fn measure(points: &[Point], a: usize, b: usize) -> Pair {
             since_h += needing_h;
             if steady {
                 found.calm_steady_h += needing_h;
+                steady_h += needing_h;
             } else {
                 resting_h += needing_h;
             }
-            stayed_on &= steady;
             continue;
         }
         let over = resting_h > OVER_H.0 || since_h > OVER_H.1;
@@ -238,9 +242,9 @@ fn measure(points: &[Point], a: usize, b: usize) -> Pair {
             found.episodes.push(Breach::NONE);
         } else if let Some(last) = found.episodes.last_mut() {
             last.calm_h += since_h;
-            last.steady &= stayed_on;
+            last.steady_h += steady_h;
         }
-        (resting_h, since_h, stayed_on) = (0.0, 0.0, true);
+        (resting_h, since_h, steady_h) = (0.0, 0.0, 0.0);
         for breach in found.episodes.last_mut().into_iter().chain([&mut found.all]) {
             breach.breach_h += over_h;
             breach.needing_h += needing_h;
@@ -248,8 +252,7 @@ fn measure(points: &[Point], a: usize, b: usize) -> Pair {
             if needed_h < STILL_H {
                 breach.dead_h += needing_h;
             }
-            // Its first and last day may be parts of a day.
-            breach.steady &= steady || over_h < 0.1 * breach.breach_h || breach.from_ms == i64::MAX;
+            breach.steady_h += if steady { needing_h } else { 0.0 };
             breach.from_ms = breach.from_ms.min(before.at.lo_ms);
             breach.to_ms = breach.to_ms.max(after.at.hi_ms);
         }

@@ -375,7 +375,9 @@ fn begin(stretches: &Stretches, i: usize, ways: &mut Ways) {
                 let log_scale = if scale == Scale::Hours { 0.0 } else { units };
                 let later = shown(counter, i, scale, swap);
                 let aside: Rc<[(usize, Aside)]> = (0..i)
-                    .map(|k| (k, set_aside(counter, k, backward_range(stretches, law, k, i, later), None)))
+                    .map(|k| {
+                        (k, set_aside(counter, k, backward_range(stretches, law, k, i, later), None, scale))
+                    })
                     .collect();
                 let log_aside: f64 = aside.iter().map(|(_, why)| why.sum().ln()).sum();
                 let log_weight = log_law + log_scale + log_sound + log_aside;
@@ -403,7 +405,7 @@ struct Between<'s, 'c, 'w> {
     stretches: &'s Stretches<'c, 'w>,
     j: usize,
     i: usize,
-    known: Vec<(usize, Shown, Passed)>,
+    known: Vec<(usize, Scale, Shown, Passed)>,
 }
 
 impl<'s, 'c, 'w> Between<'s, 'c, 'w> {
@@ -411,22 +413,23 @@ impl<'s, 'c, 'w> Between<'s, 'c, 'w> {
         Between { stretches, j, i, known: Vec::new() }
     }
 
-    fn get(&mut self, law: usize, earlier: Shown) -> Passed {
+    fn get(&mut self, at: &State, earlier: Shown) -> Passed {
+        let (law, scale) = (at.law, at.scale);
         if self.i == self.j + 1 {
             return (Rc::clone(&self.stretches.none), 0.0);
         }
-        if let Some((.., known)) = self.known.iter().find(|(l, e, _)| (*l, *e) == (law, earlier)) {
+        if let Some((.., known)) = self.known.iter().find(|(l, s, e, _)| (*l, *s, *e) == (law, scale, earlier)) {
             return known.clone();
         }
         let mut log_weight = 0.0;
         let set_aside = |k: usize| {
             let (expected, elapsed_h) = forward_range(self.stretches, law, self.j, k, earlier);
-            let why = set_aside(self.stretches.counter, k, expected, Some((earlier.hours, elapsed_h)));
+            let why = set_aside(self.stretches.counter, k, expected, Some((earlier.hours, elapsed_h)), scale);
             log_weight += why.sum().ln();
             (k, why)
         };
         let passed = (self.j + 1..self.i).map(set_aside).collect();
-        self.known.push((law, earlier, (Rc::clone(&passed), log_weight)));
+        self.known.push((law, scale, earlier, (Rc::clone(&passed), log_weight)));
         (passed, log_weight)
     }
 }
@@ -443,7 +446,7 @@ fn finish(stretches: &Stretches, alive: &Alive, ways: &mut Ways) {
         if matches!(at.owed, Some(Owed::Late(fit)) if !counter.may_be_late(fit, n - 1)) {
             continue;
         }
-        let (aside, log_weight) = between.get(at.law, earlier);
+        let (aside, log_weight) = between.get(at, earlier);
         ways.push(log_before + log_weight, state, || Edge {
             from: Some((j, from)),
             to: (n, 0),
@@ -514,7 +517,7 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
     let mut between = Between::new(stretches, j, i);
     for (from, (at, log_before)) in alive.states.iter().zip(alive.log_totals).enumerate() {
         let earlier = shown(counter, j, at.scale, at.swap);
-        let (aside, log_between) = between.get(at.law, earlier);
+        let (aside, log_between) = between.get(at, earlier);
         if !ways.would_keep(log_before + log_between) {
             continue;
         }
@@ -620,10 +623,19 @@ const WORK_H: f64 = 8.0;
 /// A figure of fewer steps than this fits any unit, and so says nothing of it.
 const UNIT_STEPS: f64 = 20.0;
 
-/// The chances of a figure that is set aside, by reason.
-fn set_aside(counter: &Counter, k: usize, expected: (f64, f64), before: Option<(f64, f64)>) -> Aside {
+/// The chances of a figure that is set aside, by reason; in the unit that figures are written in.
+fn set_aside(
+    counter: &Counter,
+    k: usize,
+    expected: (f64, f64),
+    before: Option<(f64, f64)>,
+    scale: Scale,
+) -> Aside {
     let seen = &counter.seen[k];
     let step_h = counter.step_h;
+    let per_hour = scale.written(1.0);
+    let expected = (expected.0 * per_hour, expected.1 * per_hour);
+    let before = before.map(|(figure_h, elapsed_h)| (figure_h * per_hour, elapsed_h * per_hour));
     let steps = |hours: f64| (hours / step_h).floor().max(0.0) as u64;
     let (first, last) = (steps(expected.0 + 1e-9), steps(expected.1));
     let within = before.is_some_and(|(figure_h, elapsed_h)| {

@@ -101,6 +101,15 @@ pub(super) enum Scale {
 
 impl Scale {
     pub(super) const ALL: [Scale; 3] = [Scale::Hours, Scale::Tenths, Scale::Tens];
+
+    /// What is written for so many hours.
+    pub(super) fn written(self, hours: f64) -> f64 {
+        match self {
+            Scale::Hours => hours,
+            Scale::Tenths => hours * 10.0,
+            Scale::Tens => hours / 10.0,
+        }
+    }
 }
 
 /// Two figures, and by how much those before narrow what lies between.

@@ -323,30 +323,45 @@ impl<'a> Watch<'a> {
     }
 }
 
+impl<'a> Watch<'a> {
+    /// The pairs of neighbouring points before an instant, latest first.
+    pub(super) fn before(&self, at_ms: i64) -> impl Iterator<Item = (&'a Point, &'a Point)> {
+        let points: &'a [Point] = &self.log.points;
+        let to = points.partition_point(|p| p.at.best_ms() <= at_ms);
+        points.get(..to).unwrap_or(&[]).windows(2).rev().filter_map(|pair| pair.first().zip(pair.get(1)))
+    }
+
+    /// The pairs of neighbouring points behind an instant, earliest first.
+    pub(super) fn after(&self, at_ms: i64) -> impl Iterator<Item = (&'a Point, &'a Point)> {
+        let points: &'a [Point] = &self.log.points;
+        let from = points.partition_point(|p| p.at.best_ms() < at_ms);
+        points.get(from..).unwrap_or(&[]).windows(2).filter_map(|pair| pair.first().zip(pair.get(1)))
+    }
+}
+
 /// The shapes of all lines, added up to each point.
 fn shapes(log: &Log) -> Vec<[Shape; 5]> {
     let mut sum = [Shape::default(); 5];
     let mut all = Vec::with_capacity(log.points.len());
     all.extend(log.points.first().map(|_| sum));
-    let (mut was_steady, mut last_h) = ([false; 5], [0.0; 5]);
     let places =
         |roles: &'static [Role]| roles.iter().filter_map(|role| place(*role)).filter(|at| log.wired[*at]);
-    for pair in log.points.windows(2) {
-        let [before, after] = pair else { continue };
-        let powered_h = (hours(before.at.best_ms(), after.at.best_ms()) - after.dark_h).max(0.0);
+    let pairs: Vec<(&Point, &Point)> = log.points.iter().zip(log.points.iter().skip(1)).collect();
+    let is_steady = |at: usize, own: usize| {
+        pairs.get(at).is_some_and(|(before, after)| {
+            let powered_h = (hours(before.at.best_ms(), after.at.best_ms()) - after.dark_h).max(0.0);
+            powered_h > 0.5 && after.on_h[own] - before.on_h[own] >= 0.98 * powered_h
+        })
+    };
+    for (at, (before, after)) in pairs.iter().enumerate() {
         let step = |at: usize| after.on_h[at] - before.on_h[at];
         let free_h = BREACH_FREE_H + after.lost_h;
         for (own, role) in ROLES.into_iter().enumerate().filter(|(own, _)| log.wired[*own]) {
             let over_h = places(needed_by(role)).map(|at| step(own) - step(at) - free_h).fold(0.0, f64::max);
             let under_h = places(needing(role)).map(|at| step(at) - step(own) - free_h).fold(0.0, f64::max);
-            let steady = powered_h > 0.5 && step(own) >= 0.98 * powered_h;
-            // A fault begins and ends within a day: so the day before and the day after may be parts of it.
-            if steady && !was_steady[own] {
-                sum[own].steady_h += last_h[own];
-            }
-            sum[own].steady_h += if steady || was_steady[own] { step(own) } else { over_h };
-            last_h[own] = if steady || was_steady[own] { 0.0 } else { step(own) - over_h };
-            was_steady[own] = steady;
+            // A fault begins and ends within a day: so the days on either side may be parts of it.
+            let steady = (at.saturating_sub(1)..at + 2).any(|at| is_steady(at, own));
+            sum[own].steady_h += if steady { step(own) } else { over_h };
             sum[own].over_h += over_h;
             sum[own].under_h += under_h;
         }

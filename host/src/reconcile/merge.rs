@@ -13,6 +13,7 @@ pub(super) fn merge(mut drafts: Vec<Draft>) -> Vec<Draft> {
     swapped(&mut drafts);
     other_source(&mut drafts);
     wired(&mut drafts);
+    dark(&mut drafts);
     units(&mut drafts);
     drafts
 }
@@ -112,6 +113,38 @@ fn wired(drafts: &mut Vec<Draft>) {
         let two = drafts.remove(other);
         at -= usize::from(other < at);
         join(&mut drafts[at], two);
+    }
+}
+
+/// A radar that ran while its logger was dark moved all of its counters, on both sides of a figure in between.
+fn dark(drafts: &mut Vec<Draft>) {
+    let mut at = 0;
+    while at < drafts.len() {
+        let one = &drafts[at];
+        let same = |two: &Draft| {
+            let other_word = two.instead.is_some_and(|instead| instead.kind == Some(Kind::DarkGap))
+                && matches!(two.kind, Kind::Misread | Kind::LineIntermittent | Kind::LineDead);
+            two.radar == one.radar && (two.kind == Kind::DarkGap || other_word) && overlap(one, two, 0)
+        };
+        let other = (0..drafts.len())
+            .find(|other| *other != at && one.kind == Kind::DarkGap && same(&drafts[*other]));
+        let Some(other) = other else {
+            at += 1;
+            continue;
+        };
+        let two = drafts.remove(other);
+        at -= usize::from(other < at);
+        let one = &mut drafts[at];
+        if one.line != two.line {
+            one.line = None;
+        }
+        if two.kind == Kind::DarkGap {
+            (one.from_ms, one.to_ms) = (one.from_ms.min(two.from_ms), one.to_ms.max(two.to_ms));
+            if two.probability > one.probability {
+                (one.probability, one.instead) = (two.probability, two.instead);
+            }
+        }
+        join(one, two);
     }
 }
 
