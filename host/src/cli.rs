@@ -57,10 +57,16 @@ pub enum Command {
     Card(cmd::card::Args),
     /// Write one page for the relief or the auditor
     Handover(cmd::handover::Args),
+    /// Take the readings of all radars in one go, check them at once, say what the planner is told
+    MonthEnd(cmd::month_end::Args),
+    /// Hours and dates for whatever planner or calendar the office runs
+    Feed(cmd::feed::Args),
     /// Run the real firmware on a timeline of lines, and write the dump that a pull would have written
     Simulate(cmd::simulate::Args),
     /// Print the JSON Schema of an answer
     Schema(cmd::schema::Args),
+    /// Print completions for a shell, or write manual pages
+    Completions(cmd::completions::Args),
 }
 
 /// Reads the arguments, runs the command, prints an error if there is one.
@@ -81,6 +87,9 @@ pub fn main() -> ExitCode {
         Command::Report(args) => cmd::report::run(&cli.ship, args),
         Command::Card(args) => cmd::card::run(&cli.ship, args),
         Command::Handover(args) => cmd::handover::run(&cli.ship, args),
+        Command::MonthEnd(args) => cmd::month_end::run(&cli.ship, args),
+        Command::Feed(args) => cmd::feed::run(&cli.ship, args),
+        Command::Completions(args) => cmd::completions::run(args),
         Command::Simulate(args) => cmd::simulate::run(args),
     };
     match outcome {

@@ -11,17 +11,19 @@
 //!  due/         totals, fittings and limits -> hours and dates         pure: no I/O, no clock
 //!  life/        lives and failures -> limits, spares, ages             pure: no I/O, no clock
 //!  plan/        dues, windows, spares -> where each part is renewed    pure: no I/O, no clock
+//!  feed/        answers -> rows and events for a planner               pure: no I/O, no clock
 //!  simulate/    the real firmware crate on a simulated board
 //!  output/      tables for people, versioned JSON for programs
 //! ```
 //!
-//! `timeline`, `reconcile`, `due`, `life` and `plan` know no other room's shapes but the timeline's; shapes are converted
+//! `timeline`, `reconcile`, `due`, `life`, `plan` and `feed` know no other room's shapes but the timeline's; shapes are converted
 //! at the doors, in `cmd`.
 
 pub mod cli;
 pub mod cmd;
 pub mod due;
 pub mod error;
+pub mod feed;
 pub mod life;
 pub mod link;
 pub mod output;

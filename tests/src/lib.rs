@@ -4,6 +4,7 @@ pub mod asking;
 pub mod command;
 pub mod cuts;
 pub mod endurance;
+pub mod even_log;
 pub mod frozen;
 pub mod hits;
 pub mod hurts;

@@ -2,57 +2,13 @@
 //! schema, and odd input. What the engine makes of facts is tested beside the engine.
 
 use halfglass_protocol::config::{Config, Role};
-use halfglass_protocol::dump::{Header, Writer};
-use halfglass_protocol::record::{Anchor, ClockSource, Record, Run, Span, Totals};
+use halfglass_protocol::record::{Record, Run};
 use halfglass_tests::command::{DEVICE, Place, Run as Ran, SHIP};
+use halfglass_tests::even_log::{DAY_MS, DAY_TENTHS, START_MS, anchor, dump, records};
 use halfglass_tests::schema;
 use serde_json::Value;
 
-/// 2026-01-01T00:00:00Z (`date -u -d 2026-01-01 +%s`).
-const START_MS: u64 = 1_767_225_600_000;
-const DAY_MS: u64 = 86_400_000;
-const DAY_TENTHS: u64 = 864_000;
 const AS_OF: [&str; 3] = ["reconcile", "--as-of", "2026-07-20T00:00+00:00"];
-
-fn anchor(day: u64, off_ms: i64) -> Record {
-    Record::Anchor(Anchor {
-        session: 1,
-        uptime_tenths: day * DAY_TENTHS,
-        utc_ms: (START_MS + day * DAY_MS).saturating_add_signed(off_ms),
-        uncertainty_ms: 1_010,
-        source: ClockSource::Host,
-    })
-}
-
-/// A logger that was powered for 200 days from the start of 2026; on each, its lines 0 to 3 were on for `on_h` hours, all
-/// at once. `extra`: records behind the day of that number.
-fn records(config: Config, on_h: [u32; 8], extra: &[(u64, Record)]) -> Vec<Record> {
-    let base = Totals { session: 1, ..Totals::default() };
-    let mut records = vec![Record::Base(base), Record::Config(config), anchor(0, 0)];
-    for day in 1..=200 {
-        let mut span = Span { uptime_tenths: 864_000, ..Span::default() };
-        for (on, hours) in span.on_tenths.iter_mut().zip(on_h) {
-            *on = hours * 36_000;
-        }
-        records.push(Record::Span(span));
-        records.extend(extra.iter().filter(|(behind, _)| *behind == day).map(|(_, record)| *record));
-    }
-    records.push(anchor(200, 0));
-    records
-}
-
-fn dump(device_id: u64, records: &[Record]) -> Vec<u8> {
-    let to = u32::try_from(records.len()).unwrap();
-    let header = Header { device_id, firmware_version: [0, 1, 0], lines: 8, from: 0, to };
-    let mut bytes = Vec::new();
-    let mut writer = Writer::new(&header, |piece| bytes.extend_from_slice(piece));
-    for record in records {
-        let mut buffer = [0; 160];
-        writer.record(record.encode(&mut buffer).unwrap());
-    }
-    writer.finish();
-    bytes
-}
 
 const ONE: [u32; 8] = [24, 12, 10, 10, 0, 0, 0, 0];
 const FITTED: &str =
@@ -72,7 +28,7 @@ const READINGS: &str = "at,radar,quantity,hours
 /// A ship whose papers say what is in `readings`.
 fn ship(readings: &str) -> Place {
     let place = Place::with_ship(SHIP);
-    place.write("log.hgd", dump(DEVICE, &records(Config::as_in_guide(), ONE, &[])));
+    place.write("log.hgd", dump(DEVICE, &records(200, Config::as_in_guide(), ONE, &[])));
     place.write("fittings.csv", FITTED);
     place.write("readings.csv", readings);
     place.ship(&["import", "dump", "log.hgd"]).fine();
@@ -170,7 +126,7 @@ fn a_fault_that_goes_on_is_opened_again() {
     // The motor line is wired nowhere: it stands still while transmit runs.
     let place = Place::with_ship(SHIP);
     let dead = [24, 12, 10, 0, 0, 0, 0, 0];
-    place.write("log.hgd", dump(DEVICE, &records(Config::as_in_guide(), dead, &[])));
+    place.write("log.hgd", dump(DEVICE, &records(200, Config::as_in_guide(), dead, &[])));
     place.ship(&["import", "dump", "log.hgd"]).fine();
     let early = ["reconcile", "--as-of", "2026-03-10T00:00+00:00"];
     let found = place.ship(&early);
@@ -188,7 +144,7 @@ fn ship_toml_against_the_logger_s_own_configuration() {
     let mut config = Config::as_in_guide();
     (config.lines[2].role, config.lines[3].role) = (Role::Motor, Role::Transmit);
     let place = Place::with_ship(SHIP);
-    place.write("log.hgd", dump(DEVICE, &records(config, ONE, &[])));
+    place.write("log.hgd", dump(DEVICE, &records(200, config, ONE, &[])));
     place.ship(&["import", "dump", "log.hgd"]).fine();
     let kinds: Vec<String> = findings(&checked(&place)).into_iter().map(|(kind, _)| kind).collect();
     assert_eq!(kinds, ["wiring", "wiring"]);
@@ -296,7 +252,7 @@ fn two_radars_on_one_logger() {
         (config.lines[input].role, config.lines[input].radar) = (role, 1);
     }
     let on_h = [24, 12, 10, 10, 0, 24, 12, 4];
-    place.write("log.hgd", dump(DEVICE, &records(config, on_h, &[])));
+    place.write("log.hgd", dump(DEVICE, &records(200, config, on_h, &[])));
     place.write("fittings.csv", format!("{FITTED}2026-01-01T00:00Z,X-band,magnetron,X-1,yes,0\n"));
     let other = "2026-03-01T00:00Z,X-band,transmit,236\n2026-05-01T00:00Z,X-band,transmit,480\n2026-07-01T00:00Z,X-band,transmit,724\n";
     place.write("readings.csv", format!("{READINGS}{other}"));
@@ -313,7 +269,7 @@ fn two_radars_on_one_logger() {
 fn a_computer_s_clock_an_hour_off_and_later_put_right() {
     let place = Place::with_ship(SHIP);
     let wrong = [(80, anchor(80, 3_600_000)), (120, anchor(120, 0))];
-    place.write("log.hgd", dump(DEVICE, &records(Config::as_in_guide(), ONE, &wrong)));
+    place.write("log.hgd", dump(DEVICE, &records(200, Config::as_in_guide(), ONE, &wrong)));
     place.write("fittings.csv", FITTED);
     place.write("readings.csv", READINGS);
     for (what, file) in [("dump", "log.hgd"), ("fittings", "fittings.csv"), ("readings", "readings.csv")] {
@@ -365,7 +321,7 @@ fn an_isolation_asks_for_its_work_and_a_recorded_one_does_not() {
     };
     let place = Place::with_ship(SHIP);
     let runs = [run(20, 15), run(60, 180), run(100, 200)];
-    place.write("log.hgd", dump(DEVICE, &records(Config::as_in_guide(), ONE, &runs)));
+    place.write("log.hgd", dump(DEVICE, &records(200, Config::as_in_guide(), ONE, &runs)));
     place.ship(&["import", "dump", "log.hgd"]).fine();
     let found = findings(&checked(&place));
     assert_eq!(found.len(), 2, "{found:?}");

@@ -41,15 +41,11 @@ pub(super) fn book(ship: &Path, as_of: Option<&String>) -> Result<Book> {
     });
     let parts = parts.collect();
 
-    let radars =
-        accounts.into_iter().zip(&told.beside).zip(&told.facts.radars).map(|((account, beside), facts)| {
-            cmd_reconcile::radar(account, beside, facts, &told.kept.answers)
-        });
     let reconciled = Report {
         ship: settings.ship.clone(),
         folder: ship.to_path_buf(),
         as_of_ms,
-        radars: radars.collect(),
+        radars: cmd_reconcile::radars(accounts, &told),
     };
     let watches = |radar: &Radar| told.kept.watches(&radar.name, radar.logger);
     let seen = settings.radars.iter().zip(told.facts.radars).map(|(radar, facts)| {

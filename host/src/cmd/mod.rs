@@ -2,13 +2,16 @@
 
 pub mod add;
 pub mod card;
+pub mod completions;
 pub mod demo;
 mod door;
 pub mod due;
+pub mod feed;
 mod gather;
 pub mod handover;
 pub mod import;
 pub mod init;
+pub mod month_end;
 pub mod plan;
 pub mod pull;
 pub mod reconcile;

@@ -50,12 +50,7 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let store = Store::open(&folder.store_path())?;
     let told = door::told(&settings, &store, as_of_ms, now_ms)?;
     let accounts = reconcile::reconcile(&told.facts);
-    let radars: Vec<output::reconcile::Radar> = accounts
-        .into_iter()
-        .zip(&told.beside)
-        .zip(&told.facts.radars)
-        .map(|((account, beside), facts)| radar(account, beside, facts, &told.kept.answers))
-        .collect();
+    let radars = radars(accounts, &told);
     let report = Report { ship: settings.ship.clone(), folder: ship.to_path_buf(), as_of_ms, radars };
     output::print(&if args.json {
         output::reconcile::json(&report)
@@ -66,8 +61,14 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     Ok(if args.check && open { Outcome::Findings } else { Outcome::Fine })
 }
 
+/// Accounts with what the door knows beside them.
+pub(super) fn radars(accounts: Vec<Account>, told: &door::Told) -> Vec<output::reconcile::Radar> {
+    let both = accounts.into_iter().zip(&told.beside).zip(&told.facts.radars);
+    both.map(|((account, beside), facts)| radar(account, beside, facts, &told.kept.answers)).collect()
+}
+
 /// An account with what the door knows beside it: wiring, and which findings are answered.
-pub(super) fn radar(
+fn radar(
     mut account: Account,
     beside: &Beside,
     facts: &reconcile::Radar,

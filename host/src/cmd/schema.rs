@@ -25,6 +25,10 @@ pub struct Args {
 pub enum Name {
     /// Of `halfglass due --json`
     Due,
+    /// Of `halfglass feed json`
+    Feed,
+    /// The columns of `halfglass feed csv`, as W3C metadata for tabular data
+    FeedCsv,
     /// Of `halfglass plan --json`
     Plan,
     /// Of `halfglass reconcile --json`
@@ -38,6 +42,8 @@ pub enum Name {
 pub fn run(args: &Args) -> Result<Outcome> {
     output::print(&match args.name {
         Name::Due => schema::<output::due::Json<'_>>(),
+        Name::Feed => schema::<output::feed::Json>(),
+        Name::FeedCsv => output::feed::columns(),
         Name::Plan => schema::<output::plan::Json<'_>>(),
         Name::Reconcile => schema::<output::reconcile::Json<'_>>(),
     })?;

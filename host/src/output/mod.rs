@@ -2,6 +2,7 @@
 
 pub mod condition;
 pub mod due;
+pub mod feed;
 pub mod html;
 pub mod life;
 pub mod plan;
@@ -14,13 +15,26 @@ pub mod table;
 use crate::{Error, Result};
 use std::io::{ErrorKind, Write};
 
+/// Prints a file's content byte for byte: its line ends are part of it.
+///
+/// # Errors
+/// As of [`print`].
+pub fn print_exactly(text: &str) -> Result<()> {
+    let mut out = std::io::stdout().lock();
+    written(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
+}
+
 /// Prints an answer. A reader that has seen enough (`halfglass show | head`) is no error.
 ///
 /// # Errors
 /// Standard output cannot be written, for instance because a disk is full.
 pub fn print(text: &str) -> Result<()> {
     let mut out = std::io::stdout().lock();
-    match writeln!(out, "{}", text.trim_end()).and_then(|()| out.flush()) {
+    written(writeln!(out, "{}", text.trim_end()).and_then(|()| out.flush()))
+}
+
+fn written(result: std::io::Result<()>) -> Result<()> {
+    match result {
         Err(error) if error.kind() != ErrorKind::BrokenPipe => {
             let what = format!("the answer cannot be written ({error})");
             Err(Error::input(what, "Make room, or write it elsewhere."))

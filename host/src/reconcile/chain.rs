@@ -418,7 +418,9 @@ impl<'s, 'c, 'w> Between<'s, 'c, 'w> {
         if self.i == self.j + 1 {
             return (Rc::clone(&self.stretches.none), 0.0);
         }
-        if let Some((.., known)) = self.known.iter().find(|(l, s, e, _)| (*l, *s, *e) == (law, scale, earlier)) {
+        if let Some((.., known)) =
+            self.known.iter().find(|(l, s, e, _)| (*l, *s, *e) == (law, scale, earlier))
+        {
             return known.clone();
         }
         let mut log_weight = 0.0;

@@ -3,11 +3,13 @@
 mod as_of;
 mod dumps;
 mod facts;
+mod given;
 mod kinds;
 
 pub use as_of::{Facts, Watch};
 pub use dumps::{Imported, read_dump};
 pub use facts::Kept;
+pub use given::Meter;
 pub use kinds::Kind;
 
 use crate::{Error, Result};
@@ -17,8 +19,11 @@ use std::time::Duration;
 
 /// The steps from an empty database to the present format, oldest first. A step that was released is never
 /// changed: a new format is a new step.
-const MIGRATIONS: [&str; 2] =
-    [include_str!("migrations/001_facts.sql"), include_str!("migrations/002_more_kinds.sql")];
+const MIGRATIONS: [&str; 3] = [
+    include_str!("migrations/001_facts.sql"),
+    include_str!("migrations/002_more_kinds.sql"),
+    include_str!("migrations/003_given_out.sql"),
+];
 
 /// The facts of one ship.
 #[derive(Debug)]

@@ -23,6 +23,8 @@ pub(super) mod stock;
 mod watched;
 pub(super) mod wiring;
 
+pub(super) use papers::reading;
+
 use crate::Result;
 use crate::reconcile;
 use crate::ship::Settings;

@@ -1,8 +1,8 @@
 //! What people wrote about one radar, as the room that reconciles is told it.
 
 use crate::reconcile::{Fitting, Part, Reading, When, Work};
-use crate::ship::Settings;
-use crate::store::Facts;
+use crate::ship::{Settings, facts};
+use crate::store::{Facts, Kept};
 use crate::time::{self, Moment};
 use crate::timeline::Logger;
 use halfglass_protocol::config::Role;
@@ -15,16 +15,18 @@ fn when(moment: Moment, as_of_ms: i64) -> When {
 /// Figures copied from a radar's counters.
 pub(super) fn readings(kept: &Facts, radar: &str, as_of_ms: i64) -> Vec<Reading> {
     let own = kept.readings.iter().filter(|kept| kept.fact.radar == radar);
-    own.filter_map(|kept| {
-        Some(Reading {
-            id: kept.id,
-            at: when(kept.fact.at, as_of_ms),
-            quantity: Role::from_name(&kept.fact.quantity)?,
-            hours: kept.fact.hours,
-            source: kept.fact.source.clone(),
-        })
+    own.filter_map(|kept| reading(kept, as_of_ms)).collect()
+}
+
+/// One of them.
+pub(in crate::cmd) fn reading(kept: &Kept<facts::Reading>, as_of_ms: i64) -> Option<Reading> {
+    Some(Reading {
+        id: kept.id,
+        at: when(kept.fact.at, as_of_ms),
+        quantity: Role::from_name(&kept.fact.quantity)?,
+        hours: kept.fact.hours,
+        source: kept.fact.source.clone(),
     })
-    .collect()
 }
 
 /// Parts put into a radar.

@@ -6,8 +6,8 @@ pub(super) mod words;
 
 pub(in crate::output) use json::{Rate as JsonRate, rate as json_rate};
 pub use json::{Reconcile as Json, json};
-pub use text::text;
 pub(in crate::output) use text::{RISES, rate, some};
+pub use text::{text, told};
 
 use crate::reconcile::{Finding, PartHours, Rate};
 use crate::time::Moment;

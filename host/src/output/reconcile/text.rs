@@ -2,7 +2,7 @@
 
 use super::{Item, Radar, Report, State, words};
 use crate::output::table::{hours, printable, table};
-use crate::reconcile::Rate;
+use crate::reconcile::{Finding, Rate};
 use crate::time;
 use comfy_table::{ContentArrangement, Table, presets};
 
@@ -91,8 +91,7 @@ fn heading(radar: &Radar) -> String {
 /// One finding.
 fn one(report: &Report, item: &Item, number: usize) -> String {
     let finding = &item.finding;
-    let title =
-        if finding.is_question { words::question(finding) } else { format!("{}.", words::title(finding)) };
+    let title = title(finding);
     let mut rows: Vec<(&str, String)> = Vec::new();
     rows.push(("when", when(finding.from_ms, finding.to_ms)));
     rows.push(("how sure", words::how_sure(finding.probability)));
@@ -113,6 +112,18 @@ fn one(report: &Report, item: &Item, number: usize) -> String {
     // A command is not wrapped: it is there to be copied.
     text.push_str(&format!("     close     {}\n", answer(report, item)));
     text
+}
+
+/// A finding in a few sentences, for where there is no room for more: what it is, or the question, and the figures.
+#[must_use]
+pub fn told(finding: &Finding) -> Vec<String> {
+    let mut sentences = vec![title(finding)];
+    sentences.extend(finding.evidence.iter().cloned());
+    sentences
+}
+
+fn title(finding: &Finding) -> String {
+    if finding.is_question { words::question(finding) } else { format!("{}.", words::title(finding)) }
 }
 
 /// The command that answers a finding.

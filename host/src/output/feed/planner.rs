@@ -1,0 +1,39 @@
+//! What to enter in the office's planner, for whoever types it in by hand.
+
+use crate::feed::Row;
+use crate::output::table::{printable, table};
+use crate::time;
+
+/// A table with the figures as the feed has them, then what is to be known beside them.
+#[must_use]
+pub fn planner(ship: &str, as_of_ms: i64, rows: &[Row]) -> String {
+    let heading =
+        ["Planner no.", "Radar", "Part", "Serial", "Since renewal", "Total of line", "Due", "State"];
+    let dash = || "-".to_owned();
+    let hours =
+        |figure: Option<crate::feed::Tenths>| figure.map_or_else(dash, |h| format!("{:.1} h", h.hours()));
+    let cells = rows.iter().map(|row| {
+        vec![
+            row.planner_id.clone().unwrap_or_else(dash),
+            row.radar.clone(),
+            row.part.clone(),
+            row.serial.clone().unwrap_or_else(dash),
+            hours(row.since_renewal),
+            hours(row.cumulative),
+            row.due_ms[1].map_or_else(dash, time::date),
+            row.state.to_owned(),
+        ]
+    });
+    let cells: Vec<Vec<String>> = cells.collect();
+    let mut text =
+        format!("To enter in the planner: {}, {} UTC\n\n", printable(ship), time::minute(as_of_ms));
+    text.push_str(&table(&heading, &["Since renewal", "Total of line"], &cells));
+    text.push_str("\n\nBoth meters only go forward, from one month to the next.\n");
+    for row in rows.iter().filter(|row| !row.notes.is_empty()) {
+        text.push_str(&format!("\n{}, {}:\n", printable(&row.radar), printable(&row.part)));
+        for note in &row.notes {
+            text.push_str(&format!("  - {}\n", printable(note)));
+        }
+    }
+    text
+}
