@@ -405,7 +405,7 @@ struct Between<'s, 'c, 'w> {
     stretches: &'s Stretches<'c, 'w>,
     j: usize,
     i: usize,
-    known: Vec<(usize, Scale, Shown, Passed)>,
+    known: Vec<((usize, Scale, Fault), Shown, Passed)>,
 }
 
 impl<'s, 'c, 'w> Between<'s, 'c, 'w> {
@@ -414,24 +414,23 @@ impl<'s, 'c, 'w> Between<'s, 'c, 'w> {
     }
 
     fn get(&mut self, at: &State, earlier: Shown) -> Passed {
-        let (law, scale) = (at.law, at.scale);
+        let read = (at.law, at.scale, at.fault);
         if self.i == self.j + 1 {
             return (Rc::clone(&self.stretches.none), 0.0);
         }
-        if let Some((.., known)) =
-            self.known.iter().find(|(l, s, e, _)| (*l, *s, *e) == (law, scale, earlier))
-        {
+        if let Some((.., known)) = self.known.iter().find(|(r, e, _)| (*r, *e) == (read, earlier)) {
             return known.clone();
         }
         let mut log_weight = 0.0;
         let set_aside = |k: usize| {
-            let (expected, elapsed_h) = forward_range(self.stretches, law, self.j, k, earlier);
-            let why = set_aside(self.stretches.counter, k, expected, Some((earlier.hours, elapsed_h)), scale);
+            let (expected, elapsed_h) = forward_range(self.stretches, at, self.j, k, earlier);
+            let why =
+                set_aside(self.stretches.counter, k, expected, Some((earlier.hours, elapsed_h)), at.scale);
             log_weight += why.sum().ln();
             (k, why)
         };
         let passed = (self.j + 1..self.i).map(set_aside).collect();
-        self.known.push((law, scale, earlier, (Rc::clone(&passed), log_weight)));
+        self.known.push((read, earlier, (Rc::clone(&passed), log_weight)));
         (passed, log_weight)
     }
 }
@@ -598,13 +597,13 @@ fn narrowed(counter: &Counter, j: usize, at: &State, on_h: Option<(f64, f64)>, m
 
 /// Where the counter should stand at figure `k` if only what is recorded happened since figure `j`, and how much time
 /// passed.
-fn forward_range(stretches: &Stretches, law: usize, j: usize, k: usize, earlier: Shown) -> ((f64, f64), f64) {
-    let (law, dark) = (stretches.counter.laws[law].0, !stretches.counter.fed);
+fn forward_range(stretches: &Stretches, at: &State, j: usize, k: usize, earlier: Shown) -> ((f64, f64), f64) {
+    let (law, dark) = (stretches.counter.laws[at.law].0, !stretches.counter.fed);
     let elapsed_h = stretches.moves(j, k).elapsed_h;
     if let Some(since) = stretches.since_zeroing(j, k) {
-        return (since.range(law, Fault::None, dark), elapsed_h);
+        return (since.range(law, at.fault, dark), elapsed_h);
     }
-    let (low, high) = stretches.moves(j, k).range(law, Fault::None, dark);
+    let (low, high) = stretches.moves(j, k).range(law, at.fault, dark);
     ((earlier.hours + low, earlier.hours + earlier.width_h + high), elapsed_h)
 }
 
@@ -660,7 +659,9 @@ fn set_aside(
             let (low, high) = (expected.0 - work_h, expected.1);
             in_range(seen.hours, low, high, step_h, 0.0, step_h).exp()
         } else {
-            0.0
+            let free_h = priors::MISNOTED_H * per_hour;
+            let (low, high) = (expected.0 - free_h, expected.1 + free_h);
+            priors::MISNOTED * in_range(seen.hours, low, high, step_h, 0.0, step_h).exp()
         },
         other_day: if other_day { priors::MISDATED * step_h / (2.0 * reach_h) } else { 0.0 },
     }

@@ -35,6 +35,8 @@ pub(super) struct Draft {
     pub(super) fitting: Option<i64>,
     /// On what it rests.
     pub(super) facts: Vec<FactId>,
+    /// When the counter stood at zero, if it went on from there.
+    pub(super) from_zero_ms: Option<(i64, i64)>,
     /// For swapped figures: the other counter and figure.
     pub(super) partner: Option<(usize, usize)>,
 }
@@ -54,6 +56,7 @@ impl Draft {
             provisional: false,
             fitting: None,
             facts: Vec::new(),
+            from_zero_ms: None,
             partner: None,
         }
     }
@@ -203,8 +206,12 @@ fn events(told: &Told, found: &mut Vec<Draft>) {
             let law = counter.laws[from.law].0;
             let expected = moves.range(law, Fault::None, !counter.fed);
             draft.evidence.push(say::moved(counter, (j, before.hours), (i, after.hours), expected));
+            let zeroed =
+                matches!(kind, Kind::ZeroedWithoutFitting | Kind::CounterExchanged) && law == Law::Own;
+            draft.from_zero_ms =
+                if zeroed { zeroed_between(told, j, i, after.hours, after.width_h) } else { None };
             if kind == Kind::ZeroedWithoutFitting
-                && let Some((from_ms, to_ms)) = zeroed_between(told, j, i, after.hours, after.width_h)
+                && let Some((from_ms, to_ms)) = draft.from_zero_ms
             {
                 draft.from_ms = from_ms.max(draft.from_ms);
                 draft.to_ms = to_ms.min(draft.to_ms);
@@ -329,6 +336,14 @@ fn faults(told: &Told, found: &mut Vec<Draft>) {
             _ => under_kind(told, j, i),
         };
         let mut draft = draft(told, kind, counter.seen[j].at, counter.seen[i].at);
+        // The fault is of the line that the counter follows.
+        let law = path(told)
+            .find(|edge| edge.to.0 == i)
+            .and_then(|edge| told.histories.states_of(edge).1)
+            .map_or(Law::Own, |state| counter.laws[state.law].0);
+        if let Law::Line(role) = law {
+            draft.line = Some(role);
+        }
         if let Some((from_ms, to_ms)) = fault_span(told, kind, j, i) {
             draft.from_ms = from_ms.max(draft.from_ms);
             draft.to_ms = to_ms.min(draft.to_ms);

@@ -9,6 +9,7 @@ pub(super) const NEAR_MS: i64 = 7 * 86_400_000;
 /// Merges the drafts of one ship.
 pub(super) fn merge(mut drafts: Vec<Draft>) -> Vec<Draft> {
     misdated(&mut drafts);
+    zeroed_apart(&mut drafts);
     exchanged(&mut drafts);
     swapped(&mut drafts);
     other_source(&mut drafts);
@@ -62,6 +63,32 @@ fn misdated(drafts: &mut Vec<Draft>) {
         one.from_ms = one.from_ms.min(two.from_ms);
         one.to_ms = one.to_ms.max(two.to_ms);
         join(one, two);
+    }
+}
+
+/// Two counters that both went on from zero, but not from one instant, were zeroed each for itself: a new box begins at
+/// zero for all of them at once.
+fn zeroed_apart(drafts: &mut [Draft]) {
+    for at in 0..drafts.len() {
+        let one = &drafts[at];
+        let apart = |two: &Draft| {
+            let shifted = matches!(two.kind, Kind::CounterExchanged | Kind::ZeroedWithoutFitting);
+            let zeros = one.from_zero_ms.zip(two.from_zero_ms);
+            let never_together = zeros.is_some_and(|(a, b)| a.1 < b.0 || b.1 < a.0);
+            shifted
+                && two.radar == one.radar
+                && two.line != one.line
+                && overlap(one, two, 0)
+                && never_together
+        };
+        if one.kind == Kind::CounterExchanged && drafts.iter().any(apart) {
+            let one = &mut drafts[at];
+            one.kind = Kind::ZeroedWithoutFitting;
+            one.instead = one.instead.filter(|instead| instead.kind != Some(Kind::ZeroedWithoutFitting));
+            if let Some((from_ms, to_ms)) = one.from_zero_ms {
+                (one.from_ms, one.to_ms) = (one.from_ms.max(from_ms), one.to_ms.min(to_ms));
+            }
+        }
     }
 }
 

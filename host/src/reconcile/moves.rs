@@ -102,7 +102,10 @@ impl Moves {
         let mut low = growth.logged.low;
         let mut high = growth.logged.high + growth.unseen_h + if dark { growth.dark_h } else { 0.0 };
         match (fault, law) {
-            (Fault::None, _) | (_, Law::Line(_)) => {}
+            (Fault::None, _) => {}
+            // Of another line only its hours are at hand: it may have been on all the time, or never.
+            (Fault::Under, Law::Line(_)) => high = high.max(self.elapsed_h),
+            (Fault::Over, Law::Line(_)) => low = 0.0,
             (Fault::Under, _) => high += self.room_h,
             (Fault::Over, _) => low = (low - self.steady_h).max(0.0),
         }

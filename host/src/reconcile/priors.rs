@@ -29,6 +29,10 @@ pub(super) const OFF_WITHIN_CLOCK: f64 = 0.002;
 pub(super) const IMPOSSIBLE: f64 = 0.001;
 /// Such a figure lies anywhere below this.
 pub(super) const IMPOSSIBLE_MAX_H: f64 = 100_000.0;
+/// Of readings, how many have their time noted so wrong that the figure does not fit it, though nothing is wrong with it.
+pub(super) const MISNOTED: f64 = 0.005;
+/// By how much, in hours.
+pub(super) const MISNOTED_H: f64 = 0.3;
 /// Of readings, how many show the other radar's transceiver without saying so.
 pub(super) const OTHER_SOURCE: f64 = 0.001;
 /// Of occasions, in how many two counters of one radar, or of two radars, stand in each other's place.
