@@ -11,8 +11,9 @@ use crate::time;
 use halfglass_protocol::config::Role;
 
 /// Which line needs which.
-const NEEDS: [(Role, Role); 4] = [
+const NEEDS: [(Role, Role); 5] = [
     (Role::Transmit, Role::Heater),
+    (Role::Transmit, Role::Supply),
     (Role::Transmit, Role::Motor),
     (Role::Heater, Role::Supply),
     (Role::Motor, Role::Supply),
@@ -79,7 +80,10 @@ pub(super) fn look(facts: &Facts, at: usize, drafts: &mut Vec<Draft>) {
     let mut pairs: Vec<(Role, Role, Pair)> = Vec::new();
     for (needing, needed) in NEEDS {
         let (Some(a), Some(b)) = (place(needing), place(needed)) else { continue };
-        if radar.log.wired[a] && radar.log.wired[b] {
+        // What lies between two lines tells more than they do.
+        let told_by_heater = (needing, needed) == (Role::Transmit, Role::Supply)
+            && place(Role::Heater).is_some_and(|heater| radar.log.wired[heater]);
+        if radar.log.wired[a] && radar.log.wired[b] && !told_by_heater {
             pairs.push((needing, needed, measure(&radar.log.points, a, b)));
         }
     }

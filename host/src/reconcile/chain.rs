@@ -16,6 +16,7 @@ use super::events::{Event, Owed, Pair, Scale, Shown, log_likelihood};
 use super::moves::{Fault, Law, Moves};
 use super::priors;
 use super::surprise::{LogSum, in_range, log_sum};
+use halfglass_protocol::config::Role;
 use std::cell::OnceCell;
 use std::rc::Rc;
 
@@ -230,18 +231,24 @@ fn narrow(
             let weight = |edge: &&Edge| edge.log_weight + edge.from.map_or(0.0, |(j, from)| forward[j][from]);
             let likeliest = edges.max_by(|a, b| weight(a).total_cmp(&weight(b)))?;
             let carried = likeliest.from.and_then(|(j, from)| {
-                let calm = likeliest.event == Event::AsRecorded
-                    && stretches.since_zeroing(j, i).is_none()
+                let dark = !counter.fed || likeliest.event == Event::RanInDark;
+                let calm = matches!(likeliest.event, Event::AsRecorded | Event::RanInDark)
                     && found.fault_on(likeliest) == Fault::None
                     && counter.laws[state.law].0 != Law::AnyRatio;
-                let (before_low, before_high) = totals[j][from].filter(|_| calm)?;
-                let before = found.states[j][from];
-                let earlier = shown(counter, j, before.scale, before.swap);
                 let later = shown(counter, i, state.scale, state.swap);
-                let moved_h = later.hours - earlier.hours;
-                let free_h = 0.5 + 1e-4 * moved_h.abs() + stretches.moves(j, i).free_h(!counter.fed);
+                let zeroed = stretches.since_zeroing(j, i).is_some();
+                let (before, earlier_h, width_h) = if zeroed {
+                    (counter.total_at_zeroing(role, j, i), 0.0, 0.0)
+                } else {
+                    let before = found.states[j][from];
+                    let earlier = shown(counter, j, before.scale, before.swap);
+                    (totals[j][from], earlier.hours, earlier.width_h)
+                };
+                let (before_low, before_high) = before.filter(|_| calm)?;
+                let moved_h = later.hours - earlier_h;
+                let free_h = 0.5 + 1e-4 * moved_h.abs() + stretches.moves(j, i).free_h(dark);
                 Some((
-                    before_low + (moved_h - earlier.width_h) / ratio - free_h,
+                    before_low + (moved_h - width_h) / ratio - free_h,
                     before_high + (moved_h + later.width_h) / ratio + 0.5,
                 ))
             });
@@ -461,8 +468,8 @@ fn finish(stretches: &Stretches, alive: &Alive, ways: &mut Ways) {
 }
 
 /// How a line's fault can go on over a stretch: the fault at its end, one within it, and the logarithm of the chance.
-fn fault_courses(counter: &Counter, at: Fault, moves: &Moves) -> Vec<(Fault, Fault, f64)> {
-    if !counter.watch.has(counter.role) {
+fn fault_courses(counter: &Counter, followed: Role, at: Fault, moves: &Moves) -> Vec<(Fault, Fault, f64)> {
+    if !counter.watch.has(counter.role) || !counter.watch.has(followed) {
         return vec![(Fault::None, Fault::None, 0.0)];
     }
     let begins = |per_year: f64, breach_h: f64| {
@@ -514,7 +521,8 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
     let (counter, j) = (stretches.counter, alive.j);
     // Worked out when the first way gets so far.
     let possibilities = OnceCell::new();
-    let courses: [OnceCell<_>; 3] = Default::default();
+    // By the fault before, and whether the line that the counter follows is watched.
+    let courses: [OnceCell<_>; 6] = Default::default();
     let mut between = Between::new(stretches, j, i);
     for (from, (at, log_before)) in alive.states.iter().zip(alive.log_totals).enumerate() {
         let earlier = shown(counter, j, at.scale, at.swap);
@@ -524,7 +532,9 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
         }
         let moves = stretches.moves(j, i);
         let possibilities = possibilities.get_or_init(|| counter.possibilities(j, i, moves));
-        let courses = courses[at.fault as usize].get_or_init(|| fault_courses(counter, at.fault, moves));
+        let followed = Moves::follows(counter.laws[at.law].0, counter.role).0;
+        let known = 2 * at.fault as usize + usize::from(counter.watch.has(followed));
+        let courses = courses[known].get_or_init(|| fault_courses(counter, followed, at.fault, moves));
         let narrowed = narrowed(counter, j, at, alive.on_h.get(from).copied().flatten(), moves);
         for (swap, log_sound) in readings_of(counter, i) {
             for scale in Scale::ALL {

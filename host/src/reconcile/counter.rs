@@ -134,8 +134,11 @@ impl Counter<'_> {
             .collect();
         let open = whole.iter().map(|(_, share)| 1.0 - share).fold(0.0, f64::max);
         let inside: Vec<usize> = whole.iter().map(|(at, _)| *at).collect();
-        if open > 0.01 {
-            // The fitting may as well lie in the neighbouring stretch.
+        let unsure: Vec<&(usize, f64)> = whole.iter().filter(|(_, share)| *share < 0.99).collect();
+        if let [(at, share)] = unsure[..] {
+            self.beside_a_figure((*at, *share), &inside, j, i, &mut all);
+        } else if open > 0.01 {
+            // Each of them may as well lie in the neighbouring stretch.
             let surely: Vec<usize> =
                 whole.iter().filter(|(_, share)| *share >= 0.99).map(|(at, _)| *at).collect();
             self.recorded(&inside, j, i, (1.0 - open).max(0.01).ln(), &mut all);
@@ -181,6 +184,44 @@ impl Counter<'_> {
             }
         }
         all
+    }
+
+    /// The recorded course with a fitting of which it is not sure that it lies in this stretch: before, in or behind it.
+    fn beside_a_figure(
+        &self,
+        (at, share): (usize, f64),
+        inside: &[usize],
+        j: usize,
+        i: usize,
+        all: &mut Vec<Possible>,
+    ) {
+        let without: Vec<usize> = inside.iter().copied().filter(|other| *other != at).collect();
+        let fit = &self.fits[at];
+        let when = When { lo_ms: fit.at.lo_ms - SAME_TIME_MS, hi_ms: fit.at.hi_ms + SAME_TIME_MS };
+        let before = 1.0 - comes_before(self.seen[j].at, when);
+        let behind = (1.0 - share - before).max(0.0);
+        let pending = Some(Owed::Pending(at));
+        let earlier = if before > 0.01 { pending } else { None };
+        let mut add = |inside: &[usize], chance: f64, owed: (Option<Owed>, Option<Owed>)| {
+            let mut some = Vec::new();
+            self.recorded(inside, j, i, chance.max(1e-3).ln(), &mut some);
+            // One thing is owed at a time.
+            some.retain(|possible| {
+                (owed.0.is_none() || possible.owed.0.is_none())
+                    && (owed.1.is_none() || possible.owed.1.is_none())
+            });
+            for possible in &mut some {
+                possible.owed = (owed.0.or(possible.owed.0), owed.1.or(possible.owed.1));
+            }
+            all.append(&mut some);
+        };
+        if before > 0.01 {
+            add(&without, 1.0, (None, None));
+        }
+        add(inside, share / (share + behind), (earlier, None));
+        if behind > 0.01 {
+            add(&without, behind / (share + behind), (earlier, pending));
+        }
     }
 
     /// The recorded course with these fittings, and the courses in which one of the records is wrong.
@@ -273,6 +314,7 @@ impl Counter<'_> {
         match owed {
             Owed::Early(at) => self.fits.get(at).is_some_and(|fit| self.share_of(fit, j, i) < 0.5),
             Owed::Late(at) => self.may_be_late(at, i),
+            Owed::Pending(_) => false,
         }
     }
 
@@ -316,6 +358,13 @@ impl Counter<'_> {
     pub(super) fn since_zeroing(&self, j: usize, i: usize) -> Option<Moves> {
         let inside = |fit: &&Fit| fit.zeroed && self.share_of(fit, j, i) > 0.5;
         self.fits.iter().rfind(inside).map(|fit| self.since(fit.at, j, i))
+    }
+
+    /// The line's total at the last zeroing recorded between figures `j` and `i`.
+    pub(super) fn total_at_zeroing(&self, role: Role, j: usize, i: usize) -> Option<(f64, f64)> {
+        let inside = |fit: &&Fit| fit.zeroed && self.share_of(fit, j, i) > 0.5;
+        let fit = self.fits.iter().rfind(inside)?;
+        self.watch.total_at(role, &self.watch.mark(fit.at))
     }
 
     /// What can have moved from figure `j` to figure `i`.

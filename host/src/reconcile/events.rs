@@ -33,6 +33,8 @@ pub(super) enum Owed {
     Early(usize),
     /// It was not zeroed on the recorded day; it will be within seven days.
     Late(usize),
+    /// Of the fitting only the day is known, and a figure lies on that day: the fitting came after the figure.
+    Pending(usize),
 }
 
 /// From where the counter goes on.

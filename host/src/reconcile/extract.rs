@@ -35,6 +35,8 @@ pub(super) struct Draft {
     pub(super) fitting: Option<i64>,
     /// On what it rests.
     pub(super) facts: Vec<FactId>,
+    /// The line that the counter follows instead of its own.
+    pub(super) follows: Option<Role>,
     /// When the counter stood at zero, if it went on from there.
     pub(super) from_zero_ms: Option<(i64, i64)>,
     /// For swapped figures: the other counter and figure.
@@ -56,6 +58,7 @@ impl Draft {
             provisional: false,
             fitting: None,
             facts: Vec::new(),
+            follows: None,
             from_zero_ms: None,
             partner: None,
         }
@@ -184,6 +187,12 @@ fn events(told: &Told, found: &mut Vec<Draft>) {
         };
         let mut draft = draft(told, kind, counter.seen[j].at, counter.seen[i].at);
         (draft.probability, draft.instead) = judged_anywhere(told, from, i, kind);
+        if edge.event == Event::RanInDark {
+            // Where the log cannot place a figure, it may have run in the dark before it or behind it.
+            let (first, last, probability) = dark_between(told, from, i);
+            (draft.from_ms, draft.to_ms) = (counter.seen[first].at.lo_ms, counter.seen[last].at.hi_ms);
+            draft.probability = probability.max(draft.probability);
+        }
         draft.fitting = match edge.event {
             Event::NotZeroed(at)
             | Event::Contradicted(at)
@@ -223,6 +232,27 @@ fn events(told: &Told, found: &mut Vec<Draft>) {
         }
         found.push(draft);
     }
+}
+
+/// Less than this is not worth a wider window.
+const MAYBE: f64 = 0.05;
+
+/// From which figure to which a radar may have run in the dark, around the stretch from `j` to `i`, and how likely it did.
+fn dark_between(told: &Told, j: usize, i: usize) -> (usize, usize, f64) {
+    let in_dark = |gap: usize| {
+        let ways = told.histories.covering(gap).filter(|edge| edge.event == Event::RanInDark);
+        ways.map(|edge| edge.share).sum::<f64>()
+    };
+    let (mut first, mut last) = (j, i);
+    while first > 0 && in_dark(first) > MAYBE {
+        first -= 1;
+    }
+    while last + 1 < told.counter.seen.len() && in_dark(last + 1) > MAYBE {
+        last += 1;
+    }
+    let ways = told.histories.leading_to(first + 1..=last);
+    let sum: f64 = ways.iter().filter(|edge| edge.event == Event::RanInDark).map(|edge| edge.share).sum();
+    (first, last, sum.min(1.0))
 }
 
 /// Between which instants a counter must have been zeroed to show `after_h` at figure `i`.
@@ -495,6 +525,9 @@ fn laws(told: &Told, found: &mut Vec<Draft>) {
         };
         let middle = figures[figures.len() / 2];
         let mut draft = draft(told, kind, counter.seen[first].at, counter.seen[last].at);
+        if let Law::Line(role) = counter.laws[at].0 {
+            draft.follows = Some(role);
+        }
         let all = share(middle, at);
         let total: f64 = (0..counter.laws.len()).map(|law| share(middle, law)).sum();
         draft.probability = if total > 0.0 { (all / total).min(1.0) } else { 0.0 };

@@ -131,14 +131,22 @@ fn wired(drafts: &mut Vec<Draft>) {
             let follows = matches!(two.kind, Kind::CountsOtherLine | Kind::CounterRate | Kind::Wiring);
             follows && two.radar == one.radar && overlap(one, two, 0)
         };
-        let other = (0..drafts.len())
-            .find(|other| *other != at && one.kind == Kind::Wiring && by_wiring(&drafts[*other]));
+        let crossed = |two: &Draft| {
+            one.kind == Kind::CountsOtherLine
+                && two.kind == Kind::CountsOtherLine
+                && (one.follows, one.line) == (two.line, two.follows)
+        };
+        let other = (0..drafts.len()).find(|other| {
+            let two = &drafts[*other];
+            *other != at && by_wiring(two) && (one.kind == Kind::Wiring || crossed(two))
+        });
         let Some(other) = other else {
             at += 1;
             continue;
         };
         let two = drafts.remove(other);
         at -= usize::from(other < at);
+        drafts[at].kind = Kind::Wiring;
         join(&mut drafts[at], two);
     }
 }
