@@ -19,6 +19,7 @@ use super::facts::{Facts, Fitting, Point, Radar, When, place};
 use super::finding::{Interval, Kind, PartHours};
 use super::isolations;
 use super::log::{Growth, Mark, Watch, hours};
+use super::merge::rests_on;
 use super::moves::{Fault, Law, Moves};
 use super::priors;
 use super::sound::{Faults, NEGLIGIBLE, Sound, carries, misdated, sound_figures, starts_at};
@@ -56,7 +57,10 @@ pub(super) fn parts(
             .iter()
             .find(|one| one.radar == at && one.stranger.is_none() && one.counter.role == part.ages_by);
         let zero_at = fitting.zeroed_at.unwrap_or(fitting.at);
-        let fit = fitted(radar, fitting, own);
+        let moved = drafts.iter().any(|draft| {
+            draft.radar == at && draft.kind == Kind::FittingMisdated && rests_on(draft, fitting.id)
+        });
+        let fit = fitted(radar, fitting, own, moved);
         let is_fault = |draft: &&Draft| {
             let kind = matches!(draft.kind, Kind::LineDead | Kind::LineStuck | Kind::LineIntermittent);
             kind && draft.radar == at && draft.line == Some(part.ages_by)
@@ -81,7 +85,8 @@ pub(super) fn parts(
             .any(|draft| draft.radar == at && draft.kind == Kind::Wiring && concerns(draft, part.ages_by))
         {
             // Which line is which is not known: any of them may be the part's.
-            for role in [Role::Heater, Role::Transmit, Role::Motor] {
+            let lines = [Role::Supply, Role::Heater, Role::Transmit, Role::Motor];
+            for role in lines.into_iter().filter(|role| watch.has(*role)) {
                 let moved = since.growth(fit, exactly(facts.as_of_ms), role);
                 run.low = run.low.min(moved.logged.low);
                 run.high = run.high.max(moved.logged.high + moved.dark_h + moved.unseen_h);
@@ -105,15 +110,12 @@ pub(super) fn parts(
 /// Lines that wiring may have exchanged with a role: a radar's running lines.
 fn concerns(draft: &Draft, role: Role) -> bool {
     draft.line == Some(role)
-        || matches!(
-            (draft.line, role),
-            (Some(Role::Transmit | Role::Heater | Role::Motor), Role::Transmit | Role::Heater | Role::Motor)
-        )
+        || matches!((draft.line, role), (Some(_), Role::Supply | Role::Transmit | Role::Heater | Role::Motor))
 }
 
 /// When a part was put in. The recorded time stands where an isolation or the counter confirms it; elsewhere it may be
 /// off by as much as records are.
-fn fitted(radar: &Radar, fitting: &Fitting, own: Option<&Told>) -> When {
+fn fitted(radar: &Radar, fitting: &Fitting, own: Option<&Told>, moved: bool) -> When {
     let reach_ms = (priors::MISDATED_DAYS * 86_400_000.0) as i64;
     let off = own.map_or(0.0, |own| misdated(own, fitting.id));
     let same_work = |span| isolations::near(fitting.at, span, isolations::SAME_WORK_MS);
@@ -121,7 +123,7 @@ fn fitted(radar: &Radar, fitting: &Fitting, own: Option<&Told>) -> When {
     let told = own.is_some_and(|own| {
         own.counter.fits.iter().any(|fit| fit.id == fitting.id && fit.zeroed) && !own.counter.seen.is_empty()
     });
-    if (isolated || told) && off < NEGLIGIBLE {
+    if (isolated || told) && off < NEGLIGIBLE && !moved {
         return fitting.at;
     }
     When { lo_ms: fitting.at.lo_ms - reach_ms, hi_ms: fitting.at.hi_ms + reach_ms }

@@ -442,6 +442,38 @@ impl<'s, 'c, 'w> Between<'s, 'c, 'w> {
     }
 }
 
+/// The same figures, if the counter also goes on to `later` at figure `i` as recorded: what they should have been is
+/// known from both sides then. `None`: from before it is known closely enough, or that tells nothing more.
+fn between_both(
+    stretches: &Stretches,
+    (j, i): (usize, usize),
+    at: &State,
+    earlier: Shown,
+    later: Shown,
+) -> Option<Passed> {
+    let mut aside = Vec::new();
+    let mut log_weight = 0.0;
+    let mut is_closer = false;
+    for k in j + 1..i {
+        let (mut expected, elapsed_h) = forward_range(stretches, at, j, k, earlier);
+        if expected.1 - expected.0 > OPEN_STEPS * stretches.counter.step_h
+            && at.fault == Fault::None
+            && stretches.since_zeroing(k, i).is_none()
+        {
+            let (low, high) = backward_range(stretches, at.law, k, i, later);
+            let both = (expected.0.max(low), expected.1.min(high));
+            if both.0 <= both.1 {
+                is_closer |= both.1 - both.0 < 0.5 * (expected.1 - expected.0);
+                expected = both;
+            }
+        }
+        let why = set_aside(stretches.counter, k, expected, Some((earlier.hours, elapsed_h)), at.scale);
+        log_weight += why.sum().ln();
+        aside.push((k, why));
+    }
+    is_closer.then(|| (aside.into(), log_weight))
+}
+
 /// Ways that end at figure `j`, all behind it set aside.
 fn finish(stretches: &Stretches, alive: &Alive, ways: &mut Ways) {
     let counter = stretches.counter;
@@ -542,15 +574,26 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
                 if scale != at.scale && counter.seen[i].hours < UNIT_STEPS * counter.step_h {
                     continue;
                 }
-                let log_read = log_between + log_sound + log_unit(at.scale, scale, moves.years);
-                if !ways.would_keep(log_before + log_read) {
+                let log_rest = log_sound + log_unit(at.scale, scale, moves.years);
+                let apart = (i - j - 1) as f64;
+                if !ways.would_keep(log_before + log_between + log_rest + CLOSER_MOST * apart) {
                     continue;
                 }
                 let pair = Pair { earlier, later: shown(counter, i, scale, swap), narrowed };
+                let closer = if scale == at.scale && i - j > 1 {
+                    between_both(stretches, (j, i), at, earlier, pair.later)
+                } else {
+                    None
+                };
                 for (fault, brief, log_fault) in courses {
                     let within = at.fault.max(*fault).max(*brief);
-                    let log_state = log_read + log_fault;
                     for possible in possibilities {
+                        let calm = possible.event == Event::AsRecorded && within == Fault::None;
+                        let (aside, log_between) = closer
+                            .as_ref()
+                            .filter(|_| calm)
+                            .map_or((&aside, log_between), |(aside, log_weight)| (aside, *log_weight));
+                        let log_state = log_between + log_rest + log_fault;
                         if !ways.would_keep(log_before + log_state + possible.log_prior) {
                             continue;
                         }
@@ -629,6 +672,10 @@ fn backward_range(stretches: &Stretches, law: usize, k: usize, i: usize, later: 
 
 /// Where the log leaves a total more open than this, a figure is passed over rather than counted on from, in hours.
 const LOOSE_H: f64 = 6.0;
+/// Where a figure should be is looked at from behind as well if it is more open than this many steps.
+const OPEN_STEPS: f64 = 10.0;
+/// By how much that can raise the chance of a figure set aside: a natural logarithm.
+const CLOSER_MOST: f64 = 8.0;
 /// A renewal takes no longer, in hours.
 const WORK_H: f64 = 8.0;
 /// A figure of fewer steps than this fits any unit, and so says nothing of it.

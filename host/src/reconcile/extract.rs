@@ -215,8 +215,9 @@ fn events(told: &Told, found: &mut Vec<Draft>) {
             let law = counter.laws[from.law].0;
             let expected = moves.range(law, Fault::None, !counter.fed);
             draft.evidence.push(say::moved(counter, (j, before.hours), (i, after.hours), expected));
-            let zeroed =
-                matches!(kind, Kind::ZeroedWithoutFitting | Kind::CounterExchanged) && law == Law::Own;
+            let zeroed = matches!(kind, Kind::ZeroedWithoutFitting | Kind::CounterExchanged)
+                && law == Law::Own
+                && after.hours <= moves.range(law, Fault::None, true).1 + 0.5;
             draft.from_zero_ms =
                 if zeroed { zeroed_between(told, j, i, after.hours, after.width_h) } else { None };
             if kind == Kind::ZeroedWithoutFitting

@@ -81,7 +81,14 @@ fn zeroed_apart(drafts: &mut [Draft]) {
                 && overlap(one, two, 0)
                 && never_together
         };
-        if one.kind == Kind::CounterExchanged && drafts.iter().any(apart) {
+        let used = |two: &Draft| {
+            two.kind == Kind::CounterExchanged
+                && two.from_zero_ms.is_none()
+                && two.radar == one.radar
+                && overlap(one, two, 0)
+        };
+        let one_box = drafts.iter().any(used);
+        if one.kind == Kind::CounterExchanged && !one_box && drafts.iter().any(apart) {
             let one = &mut drafts[at];
             one.kind = Kind::ZeroedWithoutFitting;
             one.instead = one.instead.filter(|instead| instead.kind != Some(Kind::ZeroedWithoutFitting));

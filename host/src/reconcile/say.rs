@@ -71,9 +71,10 @@ pub(super) fn aside(told: &Told, edge: &Edge, k: usize, kind: Kind) -> Vec<Strin
         let (low, high) = counter.moves(j, k).range(law, Fault::None, dark);
         (earlier.hours + low, earlier.hours + earlier.width_h + high)
     });
+    let expected = expected.map(|range| from_behind(told, edge, k, range));
     if let Some((low, high)) = expected {
         said.push(format!(
-            "The {} counter is noted as {} on {} UTC; by the reading before and the logger it stood at {}.",
+            "The {} counter is noted as {} on {} UTC; by the readings beside it and the logger it stood at {}.",
             counter.role.name(),
             figure(counter, seen.hours),
             time::minute(seen.at.best_ms()),
@@ -98,6 +99,22 @@ pub(super) fn aside(told: &Told, edge: &Edge, k: usize, kind: Kind) -> Vec<Strin
         );
     }
     said
+}
+
+/// Where a figure should be, narrowed by the sound figure behind it.
+fn from_behind(told: &Told, edge: &Edge, k: usize, (low, high): (f64, f64)) -> (f64, f64) {
+    let counter = &told.counter;
+    let (_, Some(at)) = told.histories.states_of(edge) else { return (low, high) };
+    let calm = edge.event == super::events::Event::AsRecorded
+        && told.histories.fault_on(edge) == Fault::None
+        && counter.since_zeroing(k, edge.to.0).is_none();
+    if !calm {
+        return (low, high);
+    }
+    let later = super::chain::shown(counter, edge.to.0, at.scale, at.swap);
+    let (least, most) = counter.moves(k, edge.to.0).range(counter.laws[at.law].0, Fault::None, !counter.fed);
+    let both = (low.max(later.hours - most), high.min(later.hours + later.width_h - least));
+    if both.0 <= both.1 { both } else { (low, high) }
 }
 
 /// Which digits slipped, if a slip explains the figure.
