@@ -625,7 +625,7 @@ fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut Ways) {
                                 to: (i, 0),
                                 event: possible.event,
                                 brief: *brief,
-                                aside: Rc::clone(&aside),
+                                aside: Rc::clone(aside),
                                 log_weight,
                                 share: 0.0,
                             });
