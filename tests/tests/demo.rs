@@ -44,13 +44,18 @@ fn from_an_empty_folder_to_a_due_table() {
     }
     let files = [
         "INVENTED.txt",
+        "card.html",
+        "conditions.csv",
         "dumps",
         "fittings.csv",
         "halfglass.db",
+        "handover.html",
         "lines-s-band.csv",
         "lines-x-band.csv",
         "readings.csv",
+        "report.html",
         "ship.toml",
+        "windows.csv",
     ];
     assert_eq!(place.files(dir), files);
     assert!(
