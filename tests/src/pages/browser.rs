@@ -67,7 +67,7 @@ impl Browser {
         Browser { child, to, from, number: 0, told: Vec::new(), _profile: profile }
     }
 
-    fn call(&mut self, session: Option<&str>, method: &str, params: Value) -> Value {
+    fn call(&mut self, session: Option<&str>, method: &str, params: &Value) -> Value {
         self.number += 1;
         let mut message = json!({ "id": self.number, "method": method, "params": params });
         if let Some(session) = session {
@@ -108,20 +108,20 @@ impl Browser {
     pub fn open(&mut self, file: &Path, scheme: Scheme, width: u32) -> Page<'_> {
         let url = format!("file://{}", file.display());
         self.told.clear();
-        let target = self.call(None, "Target.createTarget", json!({ "url": "about:blank" }));
+        let target = self.call(None, "Target.createTarget", &json!({ "url": "about:blank" }));
         let target = target["targetId"].as_str().unwrap().to_owned();
         let attached =
-            self.call(None, "Target.attachToTarget", json!({ "targetId": target, "flatten": true }));
+            self.call(None, "Target.attachToTarget", &json!({ "targetId": target, "flatten": true }));
         let session = attached["sessionId"].as_str().unwrap().to_owned();
         for domain in ["Page", "Runtime", "Log", "Network"] {
-            self.call(Some(&session), &format!("{domain}.enable"), json!({}));
+            self.call(Some(&session), &format!("{domain}.enable"), &json!({}));
         }
         let mut page = Page { browser: self, session, target, url };
         page.media("screen", scheme);
         let size = json!({ "width": width, "height": 900, "deviceScaleFactor": 1, "mobile": false });
-        page.call("Emulation.setDeviceMetricsOverride", size);
+        page.call("Emulation.setDeviceMetricsOverride", &size);
         let url = page.url.clone();
-        let navigated = page.call("Page.navigate", json!({ "url": url }));
+        let navigated = page.call("Page.navigate", &json!({ "url": url }));
         assert!(navigated["errorText"].is_null(), "{navigated}");
         let session = page.session.clone();
         page.browser.await_event(&session, "Page.loadEventFired");
@@ -150,7 +150,7 @@ impl Drop for Browser {
 }
 
 impl Page<'_> {
-    fn call(&mut self, method: &str, params: Value) -> Value {
+    fn call(&mut self, method: &str, params: &Value) -> Value {
         let session = self.session.clone();
         self.browser.call(Some(&session), method, params)
     }
@@ -159,7 +159,7 @@ impl Page<'_> {
     pub fn media(&mut self, media: &str, scheme: Scheme) {
         let scheme = if scheme == Scheme::Light { "light" } else { "dark" };
         let features = json!([{ "name": "prefers-color-scheme", "value": scheme }]);
-        self.call("Emulation.setEmulatedMedia", json!({ "media": media, "features": features }));
+        self.call("Emulation.setEmulatedMedia", &json!({ "media": media, "features": features }));
     }
 
     /// What an expression is worth. It is asked from outside: the page itself may run nothing.
@@ -168,7 +168,7 @@ impl Page<'_> {
     /// The expression fails.
     pub fn eval(&mut self, expression: &str) -> Value {
         let asked = json!({ "expression": expression, "returnByValue": true, "awaitPromise": true });
-        let answer = self.call("Runtime.evaluate", asked);
+        let answer = self.call("Runtime.evaluate", &asked);
         assert!(answer["exceptionDetails"].is_null(), "{expression}: {answer:#}");
         answer["result"]["value"].clone()
     }
@@ -184,7 +184,7 @@ impl Page<'_> {
     pub fn tab(&mut self) {
         for kind in ["rawKeyDown", "keyUp"] {
             let key = json!({ "type": kind, "key": "Tab", "code": "Tab", "windowsVirtualKeyCode": 9 });
-            self.call("Input.dispatchKeyEvent", key);
+            self.call("Input.dispatchKeyEvent", &key);
         }
     }
 
@@ -216,7 +216,7 @@ impl Drop for Page<'_> {
     fn drop(&mut self) {
         if !std::thread::panicking() {
             let target = self.target.clone();
-            self.browser.call(None, "Target.closeTarget", json!({ "targetId": target }));
+            self.browser.call(None, "Target.closeTarget", &json!({ "targetId": target }));
         }
     }
 }
