@@ -2,7 +2,7 @@
 //! schema, and odd input. What the engine makes of facts is tested beside the engine.
 
 use halfglass_protocol::config::{Config, Role};
-use halfglass_protocol::record::{Record, Run};
+use halfglass_protocol::record::{Anchor, ClockSource, Record, Run, Span, Totals};
 use halfglass_tests::command::{DEVICE, Place, Run as Ran, SHIP};
 use halfglass_tests::even_log::{DAY_MS, DAY_TENTHS, START_MS, anchor, dump, records};
 use halfglass_tests::schema;
