@@ -178,7 +178,7 @@ fn an_empty_ship() {
     place
         .ship(&["reconcile", "--as-of", "2026-07-20"])
         .fails(2, &["--as-of: `2026-07-20` has no time of day"]);
-    place.run(&["schema", "tides"]).fails(2, &["due, plan, reconcile"]);
+    place.run(&["schema", "tides"]).fails(2, &["due, feed, feed-csv, plan, reconcile"]);
 }
 
 #[test]
