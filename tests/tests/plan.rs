@@ -238,7 +238,7 @@ fn what_falls_behind_the_last_stay_entered_can_wait() {
 /// When a limit falls at this usage, as the due room foresees it.
 fn by_usage(days: &[Day], now_h: f64, limit_h: f64) -> Chance {
     let now = Interval { low: now_h, best: now_h, high: now_h };
-    let hours = Some(Limit { now, limit: limit_h, passed_ms: None });
+    let hours = Some(Limit { now, limit: limit_h, since_fitting: None, passed_ms: None });
     let forecast =
         forecast(&Ask { days, legs: &[], hours, starts: None, expiry: None, as_of_ms: 0, seed: 1 });
     Chance::of_equally_likely(&forecast.percentiles_ms, 100)
@@ -266,7 +266,8 @@ fn a_magnetron_of_4_000_h_and_a_scanner_motor_of_10_000_h() {
         "one isolation counts more than hours"
     );
     let given_up = |work: usize| answer.works[work].given_up_h.unwrap().round();
-    assert_eq!([given_up(0), given_up(1)], [80.0, 640.0]);
+    // By hand: 5 and 40 days at 16 h; how use drifts, and that a docking may come, leaves the date open by a few days.
+    assert!((given_up(0) - 80.0).abs() < 40.0 && (given_up(1) - 640.0).abs() < 80.0, "{answer:#?}");
     // On 6 h of light the two do not go together, and each waits for its own last stay.
     let dim: Vec<Window> = windows.iter().map(|w| Window { daylight_h: Some(6.0), ..w.clone() }).collect();
     let answer = planned(&dim, &[tube, motor]);

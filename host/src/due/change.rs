@@ -81,7 +81,7 @@ pub(super) fn find(days: &[Day]) -> Option<Change> {
 }
 
 /// The variance of a mean of many weeks, times their number.
-fn long_run_variance(residuals: &[f64]) -> f64 {
+pub(super) fn long_run_variance(residuals: &[f64]) -> f64 {
     let count = residuals.len() as f64;
     let with = |lag: usize| {
         residuals.iter().zip(residuals.iter().skip(lag)).map(|(a, b)| a * b).sum::<f64>() / count

@@ -62,13 +62,14 @@ fn day_of(ms: Option<i64>) -> f64 {
     (ms.unwrap() - START_MS) as f64 / DAY_MS as f64
 }
 
-/// By hand: 100 days at 10 h are 1,000 h; 2,600 h are left, 260 days at 10 h: day 360, by draws to one in a hundred.
+/// By hand: 100 days at 10 h are 1,000 h; 2,600 h are left, 260 days at 10 h: day 360. A docking that a hundred days did not
+/// show may come: so rather a little later than earlier.
 #[test]
 fn a_worked_example() {
     let answer = answer(&question(), at(100), 1);
     assert_eq!((answer.remaining_h, answer.hours), (Some(2_600.0), question().hours));
     let p50 = day_of(answer.forecast.p50_ms);
-    assert!((p50 - 360.0).abs() < 2.6, "{p50}");
+    assert!((356.0..368.0).contains(&p50), "{p50}");
     assert_eq!((answer.state, answer.forecast.limited_by), (State::Ok, Some(LimitedBy::Hours)));
     assert_eq!(answer.notes, Vec::<String>::new());
 }

@@ -1,18 +1,10 @@
-//! The usage so far, made ready for drawing from: sums of any stretch at once, the stretches that the future may be like,
-//! and the days on which she was laid up.
+//! The usage so far, made ready for drawing from: sums of any stretch at once, how its level moves, and the days that the
+//! ship was alike to now. Idle spells are taken out of it and drawn by themselves.
 
 use super::change::{self, Change};
 use super::dice::Dice;
+use super::spells::{self, Spells};
 use super::usage::Day;
-
-/// A day with less than this is a day of no use.
-const IDLE_MAX_H: f64 = 0.25;
-
-/// So many days of no use on end, and she was laid up: no waiting at anchor and no docking lasts as long, mostly.
-const LAID_UP_DAYS: usize = 45;
-
-/// At the end of the history fewer days will do, if they are twice as many as ever before.
-const LAID_UP_NOW_DAYS: usize = 30;
 
 /// A quantity that grows with use.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -21,7 +13,7 @@ pub(super) enum Quantity {
     Starts,
 }
 
-/// The days on which she was not laid up.
+/// The days of use.
 #[derive(Clone, Debug)]
 pub(super) struct History {
     /// How many days.
@@ -29,8 +21,16 @@ pub(super) struct History {
     /// Sums up to each day, twice over: so a block may go round the end.
     on_h: Vec<f64>,
     starts: Vec<f64>,
+    /// All days that the log tells of, and what ran on them.
+    pub(super) told_days: usize,
+    told_on_h: f64,
+    told_starts: f64,
+    /// Idle spells between the days of use.
+    pub(super) spells: Spells,
     /// Days that were left out, since she was laid up on them.
     pub(super) laid_up_days: usize,
+    /// Days of no use at the end, however few.
+    pub(super) still_days: usize,
     /// She has been laid up since this instant.
     pub(super) laid_up_since_ms: Option<i64>,
     /// A change of use that shows in it.
@@ -43,23 +43,33 @@ pub(super) struct History {
 
 impl History {
     pub(super) fn of(all: &[Day]) -> History {
-        let (kept, laid_up_since_ms) = without_lay_ups(all);
-        let laid_up_days = all.len() - kept.len();
-        let change = change::find(&kept);
+        let apart = spells::take_apart(all);
+        let used = &apart.used;
         let sums = |of: fn(&Day) -> f64| {
             let mut sum = 0.0;
-            let mut sums = Vec::with_capacity(2 * kept.len() + 1);
+            let mut sums = Vec::with_capacity(2 * used.len() + 1);
             sums.push(0.0);
-            for day in kept.iter().chain(&kept) {
+            for day in used.iter().chain(used) {
                 sum += of(day);
                 sums.push(sum);
             }
             sums
         };
-        let (on_h, starts) = (sums(|day| day.on_h), sums(|day| day.starts));
-        let unrest = unrest(&kept);
-        let alike = alike(&kept);
-        History { days: kept.len(), on_h, starts, laid_up_days, laid_up_since_ms, change, unrest, alike }
+        History {
+            days: used.len(),
+            on_h: sums(|day| day.on_h),
+            starts: sums(|day| day.starts),
+            told_days: all.len(),
+            told_on_h: all.iter().map(|day| day.on_h).sum(),
+            told_starts: all.iter().map(|day| day.starts).sum(),
+            change: change::find(used),
+            unrest: unrest(used),
+            alike: alike(used),
+            spells: Spells::of(&apart),
+            still_days: apart.still_days,
+            laid_up_days: apart.laid_up_days,
+            laid_up_since_ms: apart.laid_up_since_ms,
+        }
     }
 
     pub(super) fn sums(&self, quantity: Quantity) -> &[f64] {
@@ -69,9 +79,48 @@ impl History {
         }
     }
 
-    /// How much of it there was, a day, on the whole.
+    /// How much of it there was on a day of use, on the whole.
     pub(super) fn per_day(&self, quantity: Quantity) -> f64 {
         self.sums(quantity).get(self.days).map_or(0.0, |sum| sum / self.days.max(1) as f64)
+    }
+
+    /// What ran on all days that the log tells of.
+    pub(super) fn told(&self, quantity: Quantity) -> f64 {
+        match quantity {
+            Quantity::Hours => self.told_on_h,
+            Quantity::Starts => self.told_starts,
+        }
+    }
+
+    /// How far use drifts from one stretch of months to the next, in parts of it (one deviation): as far as it did, beyond what
+    /// voyages by chance make of it; and the shorter the history, the more as ships do on the whole.
+    pub(super) fn slow(&self, quantity: Quantity, long: f64, long_days: f64) -> f64 {
+        let sums = self.sums(quantity);
+        let usual = USUAL_DRIFT * USUAL_DRIFT;
+        let (mut square, mut count) = (USUAL_WORTH * usual, USUAL_WORTH);
+        let by_chance = |days: f64| self.unrest * self.unrest * 14.0 / days;
+        let mean = |at: usize| {
+            let to = self.days - STRETCH_DAYS * at;
+            sums.get(to).zip(sums.get(to - STRETCH_DAYS)).map_or(0.0, |(to, from)| to - from)
+        };
+        for at in 1..self.days / STRETCH_DAYS {
+            let (later, earlier) = (mean(at - 1), mean(at));
+            if later > 0.0 && earlier > 0.0 {
+                square += (later / earlier).ln().powi(2) - 2.0 * by_chance(STRETCH_DAYS as f64);
+                count += 1.0;
+            }
+        }
+        if long_days > 0.0 && long > 0.0 {
+            let step = (long / self.elapsed_mean(self.per_day(quantity))).ln();
+            square += step * step - by_chance(self.days as f64);
+            count += 1.0;
+        }
+        (square / count).max(0.1 * usual).sqrt().min(DRIFT_MAX)
+    }
+
+    /// What a mean of the days of use comes to over all time, idle spells included.
+    pub(super) fn elapsed_mean(&self, used_mean: f64) -> f64 {
+        used_mean / (1.0 + self.spells.idle_per_day())
     }
 
     /// A day on which the ship was about as she is now.
@@ -80,44 +129,42 @@ impl History {
     }
 }
 
-/// The days of use, and since when she is laid up if she is.
-fn without_lay_ups(all: &[Day]) -> (Vec<Day>, Option<i64>) {
-    // Runs of no use: first day, one past the last.
-    let mut runs: Vec<(usize, usize)> = Vec::new();
-    for (at, day) in all.iter().enumerate() {
-        if day.on_h >= IDLE_MAX_H {
-            continue;
-        }
-        match runs.last_mut() {
-            Some((_, end)) if *end == at => *end += 1,
-            _ => runs.push((at, at + 1)),
-        }
+/// How far the use of ships drifts on the whole (one deviation), and how many steps seen that is worth; and the most.
+const USUAL_DRIFT: f64 = 0.06;
+const USUAL_WORTH: f64 = 2.0;
+const DRIFT_MAX: f64 = 0.5;
+
+/// The stretches that are compared with each other to see use drift, in days.
+const STRETCH_DAYS: usize = 56;
+
+/// How much a fortnight differs from the next, in parts of the mean: the long-run deviation, since a passage that goes on
+/// for weeks makes more of it and a rotation that returns makes less. Few weeks say little: then as ships on the whole.
+fn unrest(days: &[Day]) -> f64 {
+    let weeks: Vec<f64> =
+        days.rchunks_exact(7).map(|week| week.iter().map(|day| day.on_h).sum::<f64>()).collect();
+    let count = weeks.len() as f64;
+    let mean = weeks.iter().sum::<f64>() / count.max(1.0);
+    if weeks.len() < 3 || mean <= 0.0 {
+        return USUAL_UNREST;
     }
-    let ordinary = |run: &&(usize, usize)| run.1 - run.0 < LAID_UP_DAYS && run.1 < all.len();
-    let longest = runs.iter().filter(ordinary).map(|run| run.1 - run.0).max().unwrap_or(0);
-    let now = |run: &(usize, usize)| {
-        let days = run.1 - run.0;
-        run.1 == all.len() && (days >= LAID_UP_DAYS || days >= LAID_UP_NOW_DAYS.max(2 * longest))
+    let off: Vec<f64> = weeks.iter().map(|week| week - mean).collect();
+    let week_square = if weeks.len() < MEMORY_MIN_WEEKS {
+        off.iter().map(|off| off * off).sum::<f64>() / (count - 1.0)
+    } else {
+        change::long_run_variance(&off)
     };
-    let since_ms = runs.last().filter(|run| now(run)).and_then(|run| all.get(run.0)).map(|day| day.start_ms);
-    let left_out = |at: usize| {
-        runs.iter().any(|run| (run.0..run.1).contains(&at) && (run.1 - run.0 >= LAID_UP_DAYS || now(run)))
-    };
-    let kept = all.iter().enumerate().filter(|(at, _)| !left_out(*at)).map(|(_, day)| *day);
-    (kept.collect(), since_ms)
+    let square = week_square / 2.0 / (mean * mean);
+    let blended =
+        (square * count + USUAL_UNREST * USUAL_UNREST * USUAL_UNREST_WEEKS) / (count + USUAL_UNREST_WEEKS);
+    blended.sqrt().min(1.0)
 }
 
-/// How much a fortnight differs from the next, in parts of the mean.
-fn unrest(days: &[Day]) -> f64 {
-    let sums: Vec<f64> =
-        days.rchunks_exact(14).map(|chunk| chunk.iter().map(|day| day.on_h).sum::<f64>()).collect();
-    if sums.len() < 3 {
-        return 0.5;
-    }
-    let mean = sums.iter().sum::<f64>() / sums.len() as f64;
-    let square = sums.iter().map(|sum| (sum - mean).powi(2)).sum::<f64>() / (sums.len() - 1) as f64;
-    if mean > 0.0 { (square.sqrt() / mean).min(1.0) } else { 0.0 }
-}
+/// The unrest of ships on the whole, and how many weeks of history that is worth.
+const USUAL_UNREST: f64 = 0.35;
+const USUAL_UNREST_WEEKS: f64 = 3.0;
+
+/// With fewer weeks the memory of usage does not show.
+const MEMORY_MIN_WEEKS: usize = 8;
 
 /// How many of the last days are looked at to find days alike.
 const LOOK_BACK_DAYS: usize = 6;
@@ -126,17 +173,13 @@ const LOOK_BACK_DAYS: usize = 6;
 fn alike(days: &[Day]) -> Vec<u32> {
     let Some(end) = days.len().checked_sub(1) else { return Vec::new() };
     let mut found: Vec<(f64, u32)> = Vec::with_capacity(days.len());
-    for at in LOOK_BACK_DAYS..days.len() {
-        // Behind it there must be something to go on with.
-        if at + 7 > days.len() {
-            break;
-        }
+    // Behind it there must be something to go on with.
+    for at in LOOK_BACK_DAYS..(days.len() + 1).saturating_sub(7) {
         let mut apart = 0.0;
         for back in 0..LOOK_BACK_DAYS {
             let (Some(then), Some(now)) = (days.get(at - 1 - back), days.get(end - back)) else { break };
             apart += (then.on_h - now.on_h).abs() / (1.0 + back as f64);
         }
-        // Whole days only: not across what was left out.
         found.push((apart, at as u32));
     }
     found.sort_by(|a, b| a.0.total_cmp(&b.0));

@@ -15,7 +15,9 @@ pub mod deferral;
 mod dice;
 pub mod forecast;
 mod history;
+mod modes;
 mod notes;
+mod spells;
 mod state;
 pub mod usage;
 
@@ -206,17 +208,20 @@ fn forecast(
         (Some(passed), Some(limit_h)) => passed.passed_ms(now_h, limit_h),
         _ => as_of_ms,
     };
+    let fitted_days = hours_between(fit.at.best_ms(), as_of_ms) / 24.0;
     forecast::forecast(&Ask {
         days: &asked.days,
         legs: &asked.legs,
         hours: answer.hours.zip(asked.limit_h).map(|(now, limit)| Limit {
             now,
             limit,
+            since_fitting: Some((now.best - fit.hours_at_fit.unwrap_or(0.0), fitted_days)),
             passed_ms: Some(&passed_ms),
         }),
         starts: answer.starts.zip(asked.limit_starts).map(|(now, limit)| Limit {
             now,
             limit: f64::from(limit),
+            since_fitting: Some((now.best, fitted_days)),
             passed_ms: None,
         }),
         expiry,

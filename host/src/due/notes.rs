@@ -126,7 +126,7 @@ pub(super) fn widening(asked: &Question, fit: &Fitted, as_of_ms: i64) -> Vec<Str
 const SHORT_DAYS: usize = 60;
 
 /// What there is to say about the usage that a date rests on.
-pub(super) fn usage(history: &History, planned: bool) -> Vec<String> {
+pub(super) fn usage(history: &History, lies: bool) -> Vec<String> {
     let mut notes = Vec::new();
     if let Some(change) = history.change.as_ref().filter(|change| change.is_told()) {
         let (before, since) = (change.before_h, change.since_h);
@@ -146,10 +146,11 @@ pub(super) fn usage(history: &History, planned: bool) -> Vec<String> {
             )
         });
     }
-    if let (Some(since_ms), true) = (history.laid_up_since_ms, planned) {
+    if lies {
+        let since =
+            history.laid_up_since_ms.map_or("of late".to_owned(), |ms| format!("since {}", time::date(ms)));
         notes.push(format!(
-            "Not used since {}: she is taken to lie until the first leg at sea that is planned.",
-            time::date(since_ms)
+            "Not used {since}: she is taken to lie until the first leg at sea that is planned."
         ));
     } else if history.laid_up_days > 0 {
         notes.push(format!(

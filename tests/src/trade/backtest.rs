@@ -101,7 +101,7 @@ fn draw(trade: Trade, rng: &mut Rng) -> Option<Asked> {
 fn case(asked: &Asked, horizon_days: u32, rng: &mut Rng) -> Case {
     let Asked { life, by_starts, .. } = asked;
     let as_of = asked.due - f64::from(horizon_days) * 24.0;
-    let history = log_within(rng, if life.trade == Trade::LaidUp { 60.0 } else { 20.0 }, 396.0);
+    let history = log_within(rng, if life.trade == Trade::LaidUp { 90.0 } else { 20.0 }, 396.0);
     let since = (as_of - history * 24.0).max(0.0);
     let days = days(life, since, as_of);
     let amount = |at: f64| if *by_starts { life.starts(at) } else { life.on_h(at) };
@@ -119,7 +119,12 @@ fn case(asked: &Asked, horizon_days: u32, rng: &mut Rng) -> Case {
         plan::legs(&life.stays, since, as_of, plans_h + sails, rng)
     });
     let legs: Vec<usage::Leg> = legs.iter().flatten().map(leg).collect();
-    let amount_limit = Some(Limit { now, limit, passed_ms: None });
+    let amount_limit = Some(Limit {
+        now,
+        limit,
+        since_fitting: Some((best, (as_of - asked.fitted) / 24.0)),
+        passed_ms: None,
+    });
     let (hours, starts) = if *by_starts { (None, amount_limit) } else { (amount_limit, None) };
     let as_of_ms = ms(as_of);
     let said = forecast(&Ask { days: &days, legs: &legs, hours, starts, expiry: None, as_of_ms, seed: 1 });

@@ -61,7 +61,7 @@ pub(super) fn sail(trade: Trade, rng: &mut Rng, hours: f64) -> (Vec<Stay>, (f64,
             let as_liner = rng.bool();
             let go = if as_liner { liner } else { tramp };
             go(&mut log, rng, before);
-            log.add(Mode::LaidUp, within(rng, 60.0, 270.0) * 24.0, false);
+            log.add(Mode::LaidUp, within(rng, 180.0, 330.0) * 24.0, false);
             let sails = log.at;
             go(&mut log, rng, hours);
             limits = (sails + 24.0 * 8.0, sails + 24.0 * 210.0);

@@ -66,11 +66,22 @@ struct Json<'a> {
     target_ratio: f64,
 }
 
+/// Measures, and gives the answer as JSON.
+pub(super) fn value() -> Result<serde_json::Value> {
+    let rows = measure()?;
+    let least_ratio = least_ratio(&rows);
+    Ok(serde_json::to_value(Json { version: 1, rows: &rows, least_ratio, target_ratio: TARGET_RATIO })?)
+}
+
+fn least_ratio(rows: &[Row]) -> f64 {
+    let ratios = rows.iter().flat_map(|row| row.libraries.values().map(|beside| beside.ours_over_theirs));
+    ratios.fold(f64::INFINITY, f64::min)
+}
+
 /// Measures and prints.
 pub(super) fn run(json: bool) -> Result<()> {
     let rows = measure()?;
-    let ratios = rows.iter().flat_map(|row| row.libraries.values().map(|beside| beside.ours_over_theirs));
-    let least_ratio = ratios.fold(f64::INFINITY, f64::min);
+    let least_ratio = least_ratio(&rows);
     if json {
         let answer = Json { version: 1, rows: &rows, least_ratio, target_ratio: TARGET_RATIO };
         println!("{}", serde_json::to_string_pretty(&answer)?);

@@ -3,6 +3,7 @@
 //! ```text
 //!   life      Weibull fits per second, here and in Python
 //!   reconcile time for a fleet, with one and with two threads
+//!   foresee   due dates and plans of a fleet, and the fits
 //!
 //!   journal:
 //!   here      bench/run, built for this machine: bytes, erases, reads, time, cuts
@@ -11,6 +12,7 @@
 //! ```
 
 mod core;
+mod foresee;
 mod here;
 mod life;
 mod reconcile;
@@ -28,6 +30,12 @@ pub enum Bench {
         /// Fewer commits and cuts.
         #[arg(long)]
         quick: bool,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Due dates and plans of a fleet, and Weibull fits: how long they take.
+    Foresee {
         /// As JSON.
         #[arg(long)]
         json: bool,
@@ -53,6 +61,7 @@ pub enum Bench {
 pub fn run(bench: Bench) -> Result<()> {
     match bench {
         Bench::Journal { quick, json } => journal(quick, json),
+        Bench::Foresee { json } => foresee::run(json),
         Bench::Life { json } => life::run(json),
         Bench::Reconcile { json } => reconcile::run(json),
     }
