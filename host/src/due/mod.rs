@@ -14,6 +14,7 @@ pub mod course;
 pub mod deferral;
 mod dice;
 pub mod forecast;
+mod future;
 mod history;
 mod modes;
 mod notes;
