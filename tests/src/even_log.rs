@@ -24,15 +24,16 @@ pub fn anchor(day: u64, off_ms: i64) -> Record {
     })
 }
 
-/// So many days; on each, line n was on for `on_h[n]` hours. `extra`: records behind the day of that number.
+/// So many days; on each, line n went on once, for `on_h[n]` hours. `extra`: records behind the day of that number.
 #[must_use]
 pub fn records(days: u64, config: Config, on_h: [u32; 8], extra: &[(u64, Record)]) -> Vec<Record> {
     let base = Totals { session: 1, ..Totals::default() };
     let mut records = vec![Record::Base(base), Record::Config(config), anchor(0, 0)];
     for day in 1..=days {
         let mut span = Span { uptime_tenths: 864_000, ..Span::default() };
-        for (on, hours) in span.on_tenths.iter_mut().zip(on_h) {
-            *on = hours * 36_000;
+        for (input, hours) in on_h.into_iter().enumerate() {
+            span.on_tenths[input] = hours * 36_000;
+            span.starts[input] = u32::from(hours > 0);
         }
         records.push(Record::Span(span));
         records.extend(extra.iter().filter(|(behind, _)| *behind == day).map(|(_, record)| *record));

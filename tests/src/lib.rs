@@ -14,6 +14,5 @@ pub mod planning;
 pub mod qemu;
 pub mod scenario;
 pub mod schema;
-pub mod steady;
 pub mod suites;
 pub mod trade;

@@ -1,8 +1,9 @@
 //! What stands beside the dates, all the way from facts in a ship folder to the program's answer: what removals tell, spares,
 //! conditions, deferrals. Expected figures are published ones, or what other people's libraries make of the same figures.
 
-use halfglass_tests::command::{Place, SHIP};
-use halfglass_tests::{schema, steady};
+use halfglass_protocol::config::Config;
+use halfglass_tests::command::{DEVICE, Place, SHIP};
+use halfglass_tests::{even_log, schema};
 use serde_json::{Value, json};
 use std::io::Write;
 use std::path::Path;
@@ -57,7 +58,9 @@ fn fittings(lives: &[Written]) -> String {
 fn ship(lives: &[Written], on_h: Option<u32>, more: &str) -> Place {
     let place = Place::with_ship(&format!("{SHIP}{more}"));
     if let Some(on_h) = on_h {
-        place.write("log.hgd", steady::dump(100, on_h));
+        let on_h = [on_h, on_h, on_h, on_h, 0, 0, 0, 0];
+        let records = even_log::records(100, Config::as_in_guide(), on_h, &[]);
+        place.write("log.hgd", even_log::dump(DEVICE, &records));
         place.ship(&["import", "dump", "log.hgd"]).fine();
     }
     place.write("fittings.csv", fittings(lives));
@@ -382,7 +385,7 @@ fn one_kind_of_part_in_two_radars() {
 #[test]
 fn nist_s_certified_line_measured_as_tube_current() {
     let place = ship(&[], None, "");
-    let fitted_s = i64::try_from(steady::START_MS / 1_000).unwrap();
+    let fitted_s = i64::try_from(even_log::START_MS / 1_000).unwrap();
     let mut csv = "at,radar,quantity,value,unit,pulse,range_nm\n".to_owned();
     for row in rows("norris.csv") {
         let at = jiff::Timestamp::from_second(fitted_s + (row[0] * 86_400.0).round() as i64).unwrap();

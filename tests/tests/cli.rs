@@ -1,13 +1,10 @@
 //! The built program at its edges: every bad input has its own message and exit code, and leaves nothing behind.
 
 use halfglass_protocol::config::Config;
-use halfglass_protocol::dump::{Header, Writer};
-use halfglass_protocol::record::{Anchor, ClockSource, Record, Span, Totals};
+use halfglass_protocol::record::{Record, Span, Totals};
 use halfglass_tests::command::{DEVICE, Place, SHIP};
+use halfglass_tests::even_log;
 use rusqlite::Connection;
-
-/// 2026-01-01T00:00:00Z (`date -u -d 2026-01-01 +%s`).
-const START_MS: u64 = 1_767_225_600_000;
 
 /// `days` days from the start of 2026 with `on_h` hours of transmission on each.
 fn dump(days: u32, on_h: u32) -> Vec<u8> {
@@ -21,28 +18,8 @@ fn dump(days: u32, on_h: u32) -> Vec<u8> {
         }
         records.push(Record::Span(span));
     }
-    records.push(Record::Anchor(Anchor {
-        session: 1,
-        uptime_tenths: u64::from(days) * 864_000,
-        utc_ms: START_MS + u64::from(days) * 86_400_000,
-        uncertainty_ms: 1_010,
-        source: ClockSource::Host,
-    }));
-    let header = Header {
-        device_id: DEVICE,
-        firmware_version: [0, 1, 0],
-        lines: 8,
-        from: 0,
-        to: u32::try_from(records.len()).unwrap(),
-    };
-    let mut bytes = Vec::new();
-    let mut writer = Writer::new(&header, |piece| bytes.extend_from_slice(piece));
-    for record in &records {
-        let mut buffer = [0; 160];
-        writer.record(record.encode(&mut buffer).unwrap());
-    }
-    writer.finish();
-    bytes
+    records.push(even_log::anchor(u64::from(days), 0));
+    even_log::dump(DEVICE, &records)
 }
 
 #[test]

@@ -2,31 +2,19 @@
 //! further than it is asked to, and knows the ship's plans.
 
 use halfglass_protocol::config::Config;
-use halfglass_protocol::dump::{Header, Writer};
-use halfglass_protocol::record::{Anchor, ClockSource, Record, Span, Totals};
+use halfglass_protocol::record::{Record, Span, Totals};
 use halfglass_tests::command::{DEVICE, Place, SHIP};
+use halfglass_tests::even_log::{self, DAY_MS};
 use halfglass_tests::schema;
 use serde_json::Value;
 
-/// 2026-01-01T00:00:00Z (`date -u -d 2026-01-01 +%s`).
-const START_MS: u64 = 1_767_225_600_000;
-const DAY_MS: u64 = 86_400_000;
-const DAY_TENTHS: u64 = 864_000;
 const OTHER: u64 = 0x51d0_7a2c_9be8_f346;
 
 /// A logger put to work on a day of 2026, whose lines 0 to 3 were on for so many hours of each day.
 fn dump(device_id: u64, first_day: u64, on_h: &[u32]) -> Vec<u8> {
     let mut records =
         vec![Record::Base(Totals { session: 1, ..Totals::default() }), Record::Config(Config::as_in_guide())];
-    let anchor = |day: u64| {
-        Record::Anchor(Anchor {
-            session: 1,
-            uptime_tenths: day * DAY_TENTHS,
-            utc_ms: START_MS + (first_day + day) * DAY_MS,
-            uncertainty_ms: 1_010,
-            source: ClockSource::Host,
-        })
-    };
+    let anchor = |day| even_log::anchor(day, i64::try_from(first_day * DAY_MS).unwrap());
     records.push(anchor(0));
     for hours in on_h {
         let mut span = Span { uptime_tenths: 864_000, ..Span::default() };
@@ -37,16 +25,7 @@ fn dump(device_id: u64, first_day: u64, on_h: &[u32]) -> Vec<u8> {
         records.push(Record::Span(span));
     }
     records.push(anchor(on_h.len() as u64));
-    let to = u32::try_from(records.len()).unwrap();
-    let header = Header { device_id, firmware_version: [0, 1, 0], lines: 8, from: 0, to };
-    let mut bytes = Vec::new();
-    let mut writer = Writer::new(&header, |piece| bytes.extend_from_slice(piece));
-    for record in &records {
-        let mut buffer = [0; 160];
-        writer.record(record.encode(&mut buffer).unwrap());
-    }
-    writer.finish();
-    bytes
+    even_log::dump(device_id, &records)
 }
 
 const FITTED: &str =

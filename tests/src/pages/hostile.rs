@@ -1,8 +1,8 @@
 //! A ship whose names are made to break pages, and who is large and old: twelve radars, ten years.
 
 use crate::command::Place;
+use crate::even_log::{self, DAY_MS};
 use halfglass_protocol::config::Config;
-use halfglass_protocol::dump::{Header, Writer};
 use halfglass_protocol::record::{Anchor, Cause, ClockSource, Record, Session, Span, Totals};
 use std::fmt::Write;
 
@@ -11,7 +11,6 @@ pub const FOLDER: &str = "ship";
 
 /// 2016-01-01T00:00:00Z (`date -u -d 2016-01-01 +%s`).
 const START_MS: u64 = 1_451_606_400_000;
-const DAY_MS: u64 = 86_400_000;
 const DAYS: u64 = 3_650;
 const RADARS: usize = 12;
 
@@ -154,16 +153,7 @@ fn dump(device_id: u64) -> Vec<u8> {
             }));
         }
     }
-    let to = u32::try_from(records.len()).unwrap();
-    let header = Header { device_id, firmware_version: [0, 1, 0], lines: 8, from: 0, to };
-    let mut bytes = Vec::new();
-    let mut writer = Writer::new(&header, |piece| bytes.extend_from_slice(piece));
-    for record in &records {
-        let mut buffer = [0; 160];
-        writer.record(record.encode(&mut buffer).unwrap());
-    }
-    writer.finish();
-    bytes
+    even_log::dump(device_id, &records)
 }
 
 /// A tube every 700 days (8,400 h), its counter zeroed; one motor all the time.

@@ -2,13 +2,11 @@
 //!
 //! Each is a program of its own, built once and run; here their figures stand in one answer.
 
-use super::life;
 use super::table::thousands;
-use crate::root;
-use anyhow::{Context, Result, bail};
+use super::{life, program};
+use anyhow::Result;
 use comfy_table::{CellAlignment, Table, presets};
 use serde::{Deserialize, Serialize};
-use std::process::{Command, Stdio};
 
 /// A thousand radars with two parts each are answered in so many milliseconds, with the longest history.
 const DUE_TARGET_MS: f64 = 1_000.0;
@@ -56,8 +54,8 @@ struct Json<'a> {
 
 /// Measures and prints.
 pub(super) fn run(json: bool) -> Result<()> {
-    let due: Vec<DueRow> = measure("foresee", &["--json"])?;
-    let plan: Vec<PlanRow> = measure("planning", &["--windows", "40", "--json"])?;
+    let due: Vec<DueRow> = program::said("foresee", &["--json"])?;
+    let plan: Vec<PlanRow> = program::said("planning", &["--windows", "40", "--json"])?;
     // Without Python's libraries the rest still says something.
     let (life, life_missing) = match life::value() {
         Ok(life) => (Some(life), None),
@@ -85,30 +83,6 @@ pub(super) fn run(json: bool) -> Result<()> {
         (None, missing) => println!("\nWeibull fits: not measured: {}", missing.unwrap_or_default()),
     }
     Ok(())
-}
-
-/// Builds a program of the tests and reads what it says.
-fn measure<T: for<'a> Deserialize<'a>>(program: &str, arguments: &[&str]) -> Result<T> {
-    eprintln!("building and running {program}");
-    let mut cargo = Command::new("cargo");
-    cargo.current_dir(root()).args([
-        "run",
-        "--quiet",
-        "--locked",
-        "--release",
-        "--package",
-        "halfglass-tests",
-    ]);
-    let output = cargo
-        .args(["--bin", program, "--"])
-        .args(arguments)
-        .stderr(Stdio::inherit())
-        .output()
-        .context("could not start cargo")?;
-    if !output.status.success() {
-        bail!("{program} ended with {}", output.status);
-    }
-    serde_json::from_slice(&output.stdout).with_context(|| format!("what {program} wrote makes no sense"))
 }
 
 fn due_text(rows: &[DueRow], growth: f64) -> String {

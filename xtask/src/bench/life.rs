@@ -1,13 +1,14 @@
 //! `cargo xtask bench life`: Weibull fits per second, here and by Python's libraries, on the same lives in one run.
 
+use super::program;
 use super::table::{ratio, thousands};
-use crate::{oracles, root};
+use crate::oracles;
 use anyhow::{Context, Result, bail};
 use comfy_table::{CellAlignment, Table, presets};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::io::Write;
-use std::process::{Command, Stdio};
+use std::process::Stdio;
 
 /// At least so many times as many fits as the fastest of the libraries.
 const TARGET_RATIO: f64 = 50.0;
@@ -94,27 +95,13 @@ pub(super) fn run(json: bool) -> Result<()> {
 fn measure() -> Result<Vec<Row>> {
     // Made ready first: so that nothing else runs while fits are counted.
     let mut library = oracles::script("fits.py")?;
-    eprintln!("building the fits");
-    let mut fits = Command::new("cargo");
-    fits.current_dir(root()).args([
-        "run",
-        "--quiet",
-        "--locked",
-        "--release",
-        "--package",
-        "halfglass-tests",
-    ]);
-    let output =
-        fits.args(["--bin", "fits"]).stderr(Stdio::inherit()).output().context("could not start cargo")?;
-    if !output.status.success() {
-        bail!("the fits ended with {}", output.status);
-    }
-    let here: Here = serde_json::from_slice(&output.stdout).context("what the fits wrote makes no sense")?;
+    let fits = program::output("fits", &[])?;
+    let here: Here = program::read("fits", &fits)?;
     eprintln!("fitting the same lives in Python");
     let mut child =
         library.stdin(Stdio::piped()).stdout(Stdio::piped()).spawn().context("could not start Python")?;
     // The script reads all of its input before it writes: neither waits for the other.
-    child.stdin.take().context("Python takes no input")?.write_all(&output.stdout)?;
+    child.stdin.take().context("Python takes no input")?.write_all(&fits)?;
     let said = child.wait_with_output()?;
     if !said.status.success() {
         bail!("the Python libraries ended with {}", said.status);

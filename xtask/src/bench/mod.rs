@@ -15,6 +15,7 @@ mod core;
 mod foresee;
 mod here;
 mod life;
+mod program;
 mod reconcile;
 mod table;
 

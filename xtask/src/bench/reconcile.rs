@@ -1,11 +1,10 @@
 //! `cargo xtask bench reconcile`: how long reconciling a fleet takes, and how that grows with the number of readings.
 
+use super::program;
 use super::table::{ratio, thousands};
-use crate::root;
-use anyhow::{Context, Result, bail};
+use anyhow::{Context, Result};
 use comfy_table::{CellAlignment, Table, presets};
 use serde::{Deserialize, Serialize};
-use std::process::{Command, Stdio};
 
 /// At most so long for 500 radars of five years, on two cores.
 const TARGET_S: f64 = 2.0;
@@ -47,7 +46,7 @@ struct Json<'a> {
 
 /// Measures and prints.
 pub(super) fn run(json: bool) -> Result<()> {
-    let measured = measure()?;
+    let measured: Measured = program::said("reconciling", &[])?;
     let rows = rows(&measured.rows)?;
     if json {
         let answer = Json { version: 1, radars: measured.radars, rows: &rows, target_s: TARGET_S };
@@ -56,28 +55,6 @@ pub(super) fn run(json: bool) -> Result<()> {
         println!("{}", text(measured.radars, &rows));
     }
     Ok(())
-}
-
-fn measure() -> Result<Measured> {
-    eprintln!("building the ships");
-    let mut reconciling = Command::new("cargo");
-    reconciling.current_dir(root()).args([
-        "run",
-        "--quiet",
-        "--locked",
-        "--release",
-        "--package",
-        "halfglass-tests",
-    ]);
-    let output = reconciling
-        .args(["--bin", "reconciling"])
-        .stderr(Stdio::inherit())
-        .output()
-        .context("could not start cargo")?;
-    if !output.status.success() {
-        bail!("reconciling ended with {}", output.status);
-    }
-    serde_json::from_slice(&output.stdout).context("what reconciling wrote makes no sense")
 }
 
 fn rows(all: &[Took]) -> Result<Vec<Row>> {
