@@ -1,6 +1,7 @@
 //! `halfglass card`: the work card for renewing a part, printable.
 
-use super::{Outcome, gather};
+use super::Outcome;
+use super::gather::{self, Page};
 use crate::output::{self, html};
 use crate::ship::settings::quoted;
 use crate::{Error, Result, time};
@@ -24,12 +25,9 @@ pub struct Args {
     /// The part, as in ship.toml
     #[arg(value_name = "PART")]
     pub part: String,
-    /// Where to write it; `-` prints it; without it, into the ship folder
-    #[arg(long, value_name = "FILE")]
-    pub out: Option<PathBuf>,
-    /// The date to answer for, with the offset from UTC; without it, now
-    #[arg(long, value_name = "TIME")]
-    pub as_of: Option<String>,
+    /// Where it goes, and for which date
+    #[command(flatten)]
+    pub page: Page,
 }
 
 /// Runs it.
@@ -48,7 +46,7 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
 
 /// Writes it; `None`: it was printed.
 pub(super) fn write(ship: &Path, args: &Args) -> Result<Option<PathBuf>> {
-    let book = gather::book(ship, args.as_of.as_ref())?;
+    let book = gather::book(ship, &args.page.as_of)?;
     let Some(page) = html::card(&book, &args.radar, &args.part) else {
         let known = book.parts.iter().map(|part| format!("{} {}", part.settings.radar, part.settings.name));
         return Err(Error::input(
@@ -58,5 +56,5 @@ pub(super) fn write(ship: &Path, args: &Args) -> Result<Option<PathBuf>> {
     };
     let (radar, part) = (gather::file_name(&args.radar), gather::file_name(&args.part));
     let name = format!("card-{radar}-{part}-{}.html", time::date(book.as_of_ms));
-    gather::deliver(ship, args.out.as_ref(), &name, &page)
+    gather::deliver(ship, &args.page, &name, &page)
 }

@@ -1,5 +1,7 @@
 //! `halfglass demo`: an invented ship, end to end.
 
+use super::door::AsOf;
+use super::gather::Page;
 use super::{Outcome, card, due, handover, pull, reconcile, report};
 use crate::link::client::{Client, Patience};
 use crate::link::pull::{Options as PullOptions, Pull};
@@ -65,10 +67,10 @@ pub fn run(args: &Args) -> Result<Outcome> {
     print("\n4. Which part is due when, as `halfglass due` says it:")?;
     print("")?;
     let as_of = time::rfc3339(as_of_ms);
-    due::run(dir, &due::Args { as_of: Some(as_of.clone()), ..due::Args::default() })?;
+    due::run(dir, &due::Args { as_of: at(&as_of), ..due::Args::default() })?;
     print("\n5. Which count is true, and why sources differ, as `halfglass reconcile` says it:")?;
     print("")?;
-    reconcile::run(dir, &reconcile::Args { as_of: Some(as_of.clone()), ..reconcile::Args::default() })?;
+    reconcile::run(dir, &reconcile::Args { as_of: at(&as_of), ..reconcile::Args::default() })?;
     print(&pages(dir, &as_of)?)?;
     print(&closing(dir, &as_of, invented.renewed_ms))?;
     Ok(Outcome::Fine)
@@ -186,14 +188,17 @@ fn import_written(dir: &Path) -> Result<()> {
     ))
 }
 
+fn at(as_of: &str) -> AsOf {
+    AsOf { as_of: Some(as_of.to_owned()) }
+}
+
 /// The pages, under names that do not hang on the date.
 fn pages(dir: &Path, as_of: &str) -> Result<String> {
-    let as_of = Some(as_of.to_owned());
-    let out = |name: &str| Some(dir.join(name));
-    report::write(dir, &report::Args { out: out("report.html"), as_of: as_of.clone() })?;
-    handover::write(dir, &handover::Args { out: out("handover.html"), as_of: as_of.clone() })?;
+    let page = |name: &str| Page { out: Some(dir.join(name)), as_of: at(as_of) };
+    report::write(dir, &report::Args { page: page("report.html") })?;
+    handover::write(dir, &handover::Args { page: page("handover.html") })?;
     let (radar, part) = ("S-band".to_owned(), "magnetron".to_owned());
-    card::write(dir, &card::Args { radar, part, out: out("card.html"), as_of })?;
+    card::write(dir, &card::Args { radar, part, page: page("card.html") })?;
     let dir = dir.display();
     Ok(format!(
         "\n6. The same on paper; any browser opens and prints these:\n\n   \

@@ -1,14 +1,11 @@
 //! `halfglass due`: which part is due when.
 
-use super::{Outcome, door};
+use super::Outcome;
+use super::door::{self, AsOf, Asked};
 use crate::Result;
 use crate::due::{self, State};
 use crate::output;
 use crate::output::due::Around;
-use crate::reconcile;
-use crate::ship::{Folder, Settings};
-use crate::store::Store;
-use crate::time;
 use std::path::Path;
 
 /// Arguments of `due`.
@@ -24,9 +21,9 @@ States: ok; soon (within warn_h of the limit or lead_time_days of the date); due
 overdue (surely over it); deferred (put off with leave, and the end of that not reached); unknown (the notes say
 what is missing).")]
 pub struct Args {
-    /// The date to answer for, with the offset from UTC; without it, now
-    #[arg(long, value_name = "TIME")]
-    pub as_of: Option<String>,
+    /// The date to answer for
+    #[command(flatten)]
+    pub as_of: AsOf,
     /// Print JSON
     #[arg(long)]
     pub json: bool,
@@ -43,39 +40,26 @@ pub struct Args {
 /// # Errors
 /// The ship folder cannot be read, or the date is no date.
 pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
-    let folder = Folder::open(ship)?;
-    let settings = folder.settings()?;
-    let now_ms = time::now_ms();
-    let as_of_ms = door::as_of_ms(args.as_of.as_ref(), now_ms)?;
-    let store = Store::open(&folder.store_path())?;
-    let told = door::told(&settings, &store, as_of_ms, now_ms)?;
-    let accounts = reconcile::reconcile(&told.facts);
-    let questions = door::foreseen::questions(&settings, &told, &accounts);
-    let answers = door::answers::answers(&questions, &told.kept, as_of_ms);
-    let known = door::around::Known { questions: &questions, answers: &answers };
-    let around = door::around::around(&settings, &told, &accounts, &known, args.weak_failed);
+    let asked = Asked::open(ship, &args.as_of)?;
+    let foreseen = asked.foreseen()?;
+    let around = door::around::around(&asked.settings, &foreseen, args.weak_failed);
+    let answers = &foreseen.answers;
     output::print(&if args.json {
-        output::due::json(as_of_ms, &answers, &around)
+        output::due::json(asked.as_of_ms, answers, &around)
     } else {
-        text(&settings, &folder, as_of_ms, &answers, &around)
+        text(&asked, answers, &around)
     })?;
     let overdue = answers.iter().any(|answer| answer.state == State::Overdue);
     Ok(if args.check && overdue { Outcome::Findings } else { Outcome::Fine })
 }
 
-fn text(
-    settings: &Settings,
-    folder: &Folder,
-    as_of_ms: i64,
-    answers: &[due::Answer],
-    around: &Around,
-) -> String {
-    if settings.parts.is_empty() {
-        let path = folder.settings_path();
+fn text(asked: &Asked, answers: &[due::Answer], around: &Around) -> String {
+    if asked.settings.parts.is_empty() {
+        let path = asked.folder.settings_path();
         return format!(
             "{} names no part yet: write [[radar]] and [[part]] blocks into it, limits from the set's manual.\n",
             path.display()
         );
     }
-    output::due::text(&settings.ship, as_of_ms, answers, around)
+    output::due::text(&asked.settings.ship, asked.as_of_ms, answers, around)
 }

@@ -1,17 +1,16 @@
 //! `halfglass feed`: hours and dates for whatever planner or calendar the office runs.
 
-use super::{Outcome, door, plan as cmd_plan, reconcile as cmd_reconcile};
+use super::door::{AsOf, Asked, Foreseen};
+use super::{Outcome, plan as cmd_plan, reconcile as cmd_reconcile};
 use crate::due::{self, LimitedBy, Question};
 use crate::feed::calendar::{self, Event};
 use crate::feed::steady::{instant, steady};
 use crate::feed::{Given, Held, Row, Stay, Tenths};
 use crate::output;
 use crate::plan::{self, Planned};
-use crate::reconcile::{self, place};
+use crate::reconcile::place;
 use crate::ship::settings::Part;
-use crate::ship::{Folder, Settings};
 use crate::store::{Meter, Store};
-use crate::time;
 use crate::{Error, Result};
 use std::path::{Path, PathBuf};
 
@@ -34,9 +33,9 @@ pub struct Args {
     /// Write it there instead of printing it
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
-    /// The date to answer for, with the offset from UTC; without it, now
-    #[arg(long, value_name = "TIME")]
-    pub as_of: Option<String>,
+    /// The date to answer for
+    #[command(flatten)]
+    pub as_of: AsOf,
 }
 
 /// The forms of a feed.
@@ -55,17 +54,13 @@ pub enum Form {
 /// # Errors
 /// The ship folder cannot be used, the date is no date, or the file cannot be written.
 pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
-    let folder = Folder::open(ship)?;
-    let settings = folder.settings()?;
-    let now_ms = time::now_ms();
-    let as_of_ms = door::as_of_ms(args.as_of.as_ref(), now_ms)?;
-    let store = Store::open(&folder.store_path())?;
-    let rows = rows(&settings, &store, as_of_ms, now_ms)?;
-    let (ship_name, as_of_ms) = (&settings.ship, instant(as_of_ms));
+    let asked = Asked::open(ship, &args.as_of)?;
+    let rows = rows(ship, &asked)?;
+    let (ship_name, as_of_ms) = (&asked.settings.ship, instant(asked.as_of_ms));
     let text = match args.form {
         Form::Json => output::feed::json(ship_name, as_of_ms, &rows),
         Form::Csv => output::feed::csv(ship_name, as_of_ms, &rows)?,
-        Form::Ics => output::feed::ics(ship_name, &events(ship_name, &store, &rows, as_of_ms)?),
+        Form::Ics => output::feed::ics(ship_name, &events(ship_name, &asked.store, &rows, as_of_ms)?),
     };
     match &args.out {
         None => output::print_exactly(&text)?,
@@ -81,14 +76,12 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
 ///
 /// # Errors
 /// The ship's database cannot be used.
-pub(super) fn rows(settings: &Settings, store: &Store, as_of_ms: i64, now_ms: i64) -> Result<Vec<Row>> {
-    let told = door::told(settings, store, as_of_ms, now_ms)?;
-    let accounts = reconcile::reconcile(&told.facts);
-    let questions = door::foreseen::questions(settings, &told, &accounts);
-    let answers = door::answers::answers(&questions, &told.kept, as_of_ms);
-    let problem = cmd_plan::problem(settings, &told.kept, &store.clock()?, &questions, &answers, as_of_ms);
-    let plan = plan::plan(&problem);
-    let reported = cmd_reconcile::radars(accounts, &told);
+pub(super) fn rows(ship: &Path, asked: &Asked) -> Result<Vec<Row>> {
+    let foreseen = asked.foreseen()?;
+    let plan = plan::plan(&cmd_plan::problem(asked, &foreseen)?);
+    let Foreseen { told, accounts, questions, answers } = foreseen;
+    let reported = cmd_reconcile::report(ship, asked, accounts, &told).radars;
+    let (store, given_ms) = (&asked.store, instant(asked.as_of_ms));
     let mut rows = Vec::new();
     for (at, ((part, question), answer)) in questions.iter().zip(&answers).enumerate() {
         let log = told.facts.radars.iter().find(|radar| radar.name == part.radar).map(|radar| &radar.log);
@@ -103,7 +96,6 @@ pub(super) fn rows(settings: &Settings, store: &Store, as_of_ms: i64, now_ms: i6
         let last = log.and_then(|log| log.points.last());
         row.counted_to_ms = last.map(|point| point.at.best_ms());
         let total_h = last.zip(place(part.ages_by)).map(|(point, line)| point.on_h[line]);
-        let given_ms = instant(as_of_ms);
         row.cumulative = give(store, &mut row, Meter::Cumulative, total_h, given_ms)?;
         let serial = row.serial.clone().unwrap_or_default();
         let best_h = answer.hours.map(|hours| hours.best);

@@ -2,15 +2,13 @@
 //!
 //! Report, card and handover know nothing but the book; where an answer comes from is decided here alone.
 
-use super::{door, plan as cmd_plan, reconcile as cmd_reconcile};
+use super::door::{self, AsOf, Asked, Foreseen};
+use super::{plan as cmd_plan, reconcile as cmd_reconcile};
 use crate::output::html::{Book, Health, Part, Seen};
-use crate::output::reconcile::Report;
-use crate::ship::Folder;
+use crate::plan;
 use crate::ship::settings::Radar;
-use crate::store::Store;
 use crate::timeline::{Logger, Timeline};
 use crate::{Error, Result};
-use crate::{plan, reconcile, time};
 use halfglass_protocol::record::{Cause, Damage};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -19,34 +17,24 @@ use std::path::{Path, PathBuf};
 ///
 /// # Errors
 /// The ship folder cannot be read, or the date is no date.
-pub(super) fn book(ship: &Path, as_of: Option<&String>) -> Result<Book> {
-    let folder = Folder::open(ship)?;
-    let settings = folder.settings()?;
-    let now_ms = time::now_ms();
-    let as_of_ms = door::as_of_ms(as_of, now_ms)?;
-    let store = Store::open(&folder.store_path())?;
-    let told = door::told(&settings, &store, as_of_ms, now_ms)?;
-    let accounts = reconcile::reconcile(&told.facts);
-    let questions = door::foreseen::questions(&settings, &told, &accounts);
-    let answers = door::answers::answers(&questions, &told.kept, as_of_ms);
-    let problem = cmd_plan::problem(&settings, &told.kept, &store.clock()?, &questions, &answers, as_of_ms);
+pub(super) fn book(ship: &Path, as_of: &AsOf) -> Result<Book> {
+    let asked = Asked::open(ship, as_of)?;
+    let foreseen = asked.foreseen()?;
+    let problem = cmd_plan::problem(&asked, &foreseen)?;
     let plan = plan::plan(&problem);
-    let series = door::around::conditions(&settings, &told);
+    let Foreseen { told, accounts, questions, answers } = foreseen;
+    let (settings, as_of_ms) = (&asked.settings, asked.as_of_ms);
+    let series = door::around::conditions(settings, &told);
 
     let parts = questions.into_iter().zip(answers).map(|((part, question), due)| Part {
         settings: part.clone(),
         fitted_ms: question.fitting.map(|fitted| fitted.at.best_ms()),
         due,
-        spares: door::spares::left(&settings, &told.kept.fittings, part).into_iter().cloned().collect(),
+        spares: door::spares::left(settings, &told.kept.fittings, part).into_iter().cloned().collect(),
     });
     let parts = parts.collect();
 
-    let reconciled = Report {
-        ship: settings.ship.clone(),
-        folder: ship.to_path_buf(),
-        as_of_ms,
-        radars: cmd_reconcile::radars(accounts, &told),
-    };
+    let reconciled = cmd_reconcile::report(ship, &asked, accounts, &told);
     let watches = |radar: &Radar| told.kept.watches(&radar.name, radar.logger);
     let seen = settings.radars.iter().zip(told.facts.radars).map(|(radar, facts)| {
         let loggers = watches(radar).into_iter().map(|watch| {
@@ -107,12 +95,24 @@ fn point_seen(timeline: &Timeline, points: usize, seen: &dyn Fn(u32, u64) -> boo
     before.is_none_or(|point| seen(point.totals.session, point.totals.uptime_tenths))
 }
 
+/// Where a page goes, and for which date it is.
+#[derive(Clone, Debug, Default, clap::Args)]
+pub struct Page {
+    /// Where to write it; `-` prints it; without it, into the ship folder
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// The date to answer for
+    #[command(flatten)]
+    pub as_of: AsOf,
+}
+
 /// Writes a page where it was asked for: into a file, into the ship folder under `name`, or to standard output (`-`).
+/// `None`: it was printed.
 ///
 /// # Errors
 /// It cannot be written.
-pub(super) fn deliver(ship: &Path, out: Option<&PathBuf>, name: &str, page: &str) -> Result<Option<PathBuf>> {
-    let path = match out {
+pub(super) fn deliver(ship: &Path, asked: &Page, name: &str, page: &str) -> Result<Option<PathBuf>> {
+    let path = match &asked.out {
         Some(path) if path.as_os_str() == "-" => return crate::output::print(page).map(|()| None),
         Some(path) => path.clone(),
         None => ship.join(name),

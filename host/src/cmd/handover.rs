@@ -1,6 +1,7 @@
 //! `halfglass handover`: one page for the relief or the auditor.
 
-use super::{Outcome, gather};
+use super::Outcome;
+use super::gather::{self, Page};
 use crate::output::{self, html};
 use crate::{Result, time};
 use std::path::{Path, PathBuf};
@@ -17,12 +18,9 @@ Examples:
 What the next officer should do first, today's hours and due dates, open findings and what was answered, renewals put
 off and by whose leave, measurements, spares, and lines to sign. Print it, walk through it together, sign it.")]
 pub struct Args {
-    /// Where to write it; `-` prints it; without it, into the ship folder
-    #[arg(long, value_name = "FILE")]
-    pub out: Option<PathBuf>,
-    /// The date to answer for, with the offset from UTC; without it, now
-    #[arg(long, value_name = "TIME")]
-    pub as_of: Option<String>,
+    /// Where it goes, and for which date
+    #[command(flatten)]
+    pub page: Page,
 }
 
 /// Runs it.
@@ -38,7 +36,7 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
 
 /// Writes it; `None`: it was printed.
 pub(super) fn write(ship: &Path, args: &Args) -> Result<Option<PathBuf>> {
-    let book = gather::book(ship, args.as_of.as_ref())?;
+    let book = gather::book(ship, &args.page.as_of)?;
     let name = format!("handover-{}.html", time::date(book.as_of_ms));
-    gather::deliver(ship, args.out.as_ref(), &name, &html::handover(&book))
+    gather::deliver(ship, &args.page, &name, &html::handover(&book))
 }

@@ -1,17 +1,16 @@
 //! `halfglass plan`: in which stay each part is renewed.
 
-use super::{Outcome, door};
+use super::Outcome;
+use super::door::{self, AsOf, Asked, Foreseen};
 use crate::Result;
-use crate::due::{self, Question};
+use crate::due::{self};
 use crate::output;
 use crate::output::plan::Beside;
 use crate::output::stock::Stretch;
 use crate::plan::{self, Chance, Problem, Spare, Window, Work};
-use crate::reconcile;
-use crate::ship::Folder;
 use crate::ship::facts::{Fitting, Window as WindowFact};
 use crate::ship::settings::{Part, Settings};
-use crate::store::{Facts, Kept, Store};
+use crate::store::Kept;
 use crate::time::{self, Clock};
 use std::path::Path;
 
@@ -27,9 +26,9 @@ It needs the stays ahead (`halfglass import windows FILE`) and, in ship.toml, ea
 lead_time_days. What is best, in this order: the least chance that a limit passes with no usable stay left; never both
 radars opened in one stay; what is overdue first; few isolations; little life given up.")]
 pub struct Args {
-    /// The date to answer for, with the offset from UTC; without it, now
-    #[arg(long, value_name = "TIME")]
-    pub as_of: Option<String>,
+    /// The date to answer for
+    #[command(flatten)]
+    pub as_of: AsOf,
     /// Print JSON
     #[arg(long)]
     pub json: bool,
@@ -52,28 +51,20 @@ fn share(text: &str) -> std::result::Result<f64, String> {
 /// # Errors
 /// The ship folder cannot be read, or the date is no date.
 pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
-    let folder = Folder::open(ship)?;
-    let settings = folder.settings()?;
-    let now_ms = time::now_ms();
-    let as_of_ms = door::as_of_ms(args.as_of.as_ref(), now_ms)?;
-    let store = Store::open(&folder.store_path())?;
-    let told = door::told(&settings, &store, as_of_ms, now_ms)?;
-    let accounts = reconcile::reconcile(&told.facts);
-    let questions = door::foreseen::questions(&settings, &told, &accounts);
-    let answers = door::answers::answers(&questions, &told.kept, as_of_ms);
-    let facts = &told.kept;
-    let problem = problem(&settings, facts, &store.clock()?, &questions, &answers, as_of_ms);
-    let put_off: Vec<_> = answers.iter().map(|answer| answer.deferral.clone()).collect();
+    let asked = Asked::open(ship, &args.as_of)?;
+    let foreseen = asked.foreseen()?;
+    let (settings, as_of_ms) = (&asked.settings, asked.as_of_ms);
+    let problem = problem(&asked, &foreseen)?;
+    let put_off: Vec<_> = foreseen.answers.iter().map(|answer| answer.deferral.clone()).collect();
     let answer = plan::plan(&problem);
-    let known = door::around::Known { questions: &questions, answers: &answers };
     let planned = door::stock::Planned { problem: &problem, answer: &answer };
     let stretch = Stretch { as_of_ms, days: f64::from(args.spares_days), confidence: args.spares_sure };
-    let stock = door::stock::stock(&settings, &told, &known, &planned, &stretch);
+    let stock = door::stock::stock(settings, &foreseen, &planned, &stretch);
     let beside = Beside { put_off: &put_off, stock: &stock, stretch };
     output::print(&if args.json {
         output::plan::json(&problem, &answer, &beside)
     } else if settings.parts.is_empty() {
-        let path = folder.settings_path();
+        let path = asked.folder.settings_path();
         format!("{} names no part yet: write [[radar]] and [[part]] blocks into it.\n", path.display())
     } else {
         output::plan::text(&settings.ship, &problem, &answer, &beside)
@@ -82,18 +73,17 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
 }
 
 /// What is to be planned: stays and works, these in the order of the questions.
-pub(super) fn problem(
-    settings: &Settings,
-    facts: &Facts,
-    clock: &Clock,
-    questions: &[(&Part, Question)],
-    answers: &[due::Answer],
-    as_of_ms: i64,
-) -> Problem {
-    let windows = facts.windows.iter().map(|kept| window(&kept.fact, clock)).collect();
-    let works = questions.iter().zip(answers);
-    let works = works.map(|((part, _), answer)| work(settings, &facts.fittings, part, answer, as_of_ms));
-    Problem { as_of_ms, windows, works: works.collect() }
+///
+/// # Errors
+/// The ship's database cannot be read.
+pub(super) fn problem(asked: &Asked, foreseen: &Foreseen<'_>) -> Result<Problem> {
+    let (clock, as_of_ms) = (asked.store.clock()?, asked.as_of_ms);
+    let kept = &foreseen.told.kept;
+    let windows = kept.windows.iter().map(|kept| window(&kept.fact, &clock)).collect();
+    let works = foreseen.questions.iter().zip(&foreseen.answers);
+    let works =
+        works.map(|((part, _), answer)| work(&asked.settings, &kept.fittings, part, answer, as_of_ms));
+    Ok(Problem { as_of_ms, windows, works: works.collect() })
 }
 
 fn window(fact: &WindowFact, clock: &Clock) -> Window {

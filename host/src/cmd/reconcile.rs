@@ -1,14 +1,13 @@
 //! `halfglass reconcile`: which count is true, and why sources differ.
 
 use super::Outcome;
-use super::door::{self, Beside};
+use super::door::{AsOf, Asked, Beside, Reconciled, Told};
 use crate::Result;
 use crate::output;
 use crate::output::reconcile::{Item, Report, State};
 use crate::reconcile::{self, Account, FactId, Finding, Kind};
-use crate::ship::Folder;
 use crate::ship::facts::Answer;
-use crate::store::{Kept, Store};
+use crate::store::Kept;
 use crate::time;
 use halfglass_protocol::config::Role;
 use halfglass_protocol::crc32;
@@ -27,9 +26,9 @@ A finding is closed by recording what is true (a fitting, a correction, a work) 
 command that stands under it. An answered finding stays closed until there is new evidence. Questions
 (no explanation leads by enough, or all rests on a last reading) do not count for --check.")]
 pub struct Args {
-    /// The date to answer for, with the offset from UTC; without it, now
-    #[arg(long, value_name = "TIME")]
-    pub as_of: Option<String>,
+    /// The date to answer for
+    #[command(flatten)]
+    pub as_of: AsOf,
     /// Print JSON
     #[arg(long)]
     pub json: bool,
@@ -43,15 +42,9 @@ pub struct Args {
 /// # Errors
 /// The ship folder cannot be read, or the date is no date.
 pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
-    let folder = Folder::open(ship)?;
-    let settings = folder.settings()?;
-    let now_ms = time::now_ms();
-    let as_of_ms = door::as_of_ms(args.as_of.as_ref(), now_ms)?;
-    let store = Store::open(&folder.store_path())?;
-    let told = door::told(&settings, &store, as_of_ms, now_ms)?;
-    let accounts = reconcile::reconcile(&told.facts);
-    let radars = radars(accounts, &told);
-    let report = Report { ship: settings.ship.clone(), folder: ship.to_path_buf(), as_of_ms, radars };
+    let asked = Asked::open(ship, &args.as_of)?;
+    let Reconciled { told, accounts } = asked.reconciled()?;
+    let report = report(ship, &asked, accounts, &told);
     output::print(&if args.json {
         output::reconcile::json(&report)
     } else {
@@ -62,9 +55,11 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
 }
 
 /// Accounts with what the door knows beside them.
-pub(super) fn radars(accounts: Vec<Account>, told: &door::Told) -> Vec<output::reconcile::Radar> {
+pub(super) fn report(ship: &Path, asked: &Asked, accounts: Vec<Account>, told: &Told) -> Report {
     let both = accounts.into_iter().zip(&told.beside).zip(&told.facts.radars);
-    both.map(|((account, beside), facts)| radar(account, beside, facts, &told.kept.answers)).collect()
+    let radars =
+        both.map(|((account, beside), facts)| radar(account, beside, facts, &told.kept.answers)).collect();
+    Report { ship: asked.settings.ship.clone(), folder: ship.to_path_buf(), as_of_ms: asked.as_of_ms, radars }
 }
 
 /// An account with what the door knows beside it: wiring, and which findings are answered.

@@ -2,8 +2,8 @@
 
 use super::conditions;
 use super::lives::{self, Hours};
-use super::{Told, spares};
-use crate::due::{Answer, Question, usage};
+use super::{Foreseen, Told, spares};
+use crate::due::{Question, usage};
 use crate::life::removals::Removals;
 use crate::life::told;
 use crate::output::due::{Around, RadarRates, Spares};
@@ -11,7 +11,6 @@ use crate::output::{condition, life};
 use crate::reconcile::Account;
 use crate::ship::Settings;
 use crate::ship::facts::Fitting;
-use crate::ship::settings::Part;
 
 const DAY_MS: i64 = 86_400_000;
 
@@ -19,14 +18,7 @@ const DAY_MS: i64 = 86_400_000;
 const CONFIDENCE: f64 = 0.95;
 
 /// What logs and fittings say of hours.
-pub(in super::super) struct Known<'a> {
-    /// What was asked about each part.
-    pub(in super::super) questions: &'a [(&'a Part, Question)],
-    /// What was answered.
-    pub(in super::super) answers: &'a [Answer],
-}
-
-impl Hours for Known<'_> {
+impl Hours for Foreseen<'_> {
     fn at_removal(&self, part: usize, fitted: &Fitting, removed_ms: i64) -> Option<f64> {
         let (_, question) = self.questions.get(part)?;
         let run_h = question.course.run_h(fitted.at_ms(), removed_ms).filter(|_| !question.line_doubted)?;
@@ -44,15 +36,10 @@ pub(in super::super) fn use_h_per_day(question: &Question) -> Option<f64> {
 }
 
 /// Everything beside the dates, in the order of the parts.
-pub(in super::super) fn around(
-    settings: &Settings,
-    told: &Told,
-    accounts: &[Account],
-    known: &Known<'_>,
-    weak_is_failed: bool,
-) -> Around {
+pub(in super::super) fn around(settings: &Settings, foreseen: &Foreseen<'_>, weak_is_failed: bool) -> Around {
+    let (told, accounts) = (&foreseen.told, &foreseen.accounts);
     let as_of_ms = told.facts.as_of_ms;
-    let spares = known.questions.iter().zip(known.answers).map(|((part, _), answer)| {
+    let spares = foreseen.questions.iter().zip(&foreseen.answers).map(|((part, _), answer)| {
         let left = spares::left(settings, &told.kept.fittings, part);
         let due_ms = answer.deferral.as_ref().map_or(answer.forecast.p10_ms, |put_off| put_off.by_ms(10));
         let here: Vec<String> = left
@@ -74,7 +61,7 @@ pub(in super::super) fn around(
     });
     Around {
         spares: spares.collect(),
-        lives: lives(settings, told, known, weak_is_failed),
+        lives: lives(settings, told, foreseen, weak_is_failed),
         conditions: conditions(settings, told),
         rates: accounts.iter().map(rates).collect(),
     }
@@ -112,7 +99,7 @@ fn shown(series: conditions::Series) -> condition::Series {
 fn lives(
     settings: &Settings,
     told: &Told,
-    known: &Known<'_>,
+    foreseen: &Foreseen<'_>,
     weak_is_failed: bool,
 ) -> Vec<Option<life::Life>> {
     let as_of_ms = told.facts.as_of_ms;
@@ -122,7 +109,7 @@ fn lives(
     let next = next.map(|window| (window.place.clone(), window.from.best_ms()));
     let mut lives: Vec<Option<life::Life>> = settings.parts.iter().map(|_| None).collect();
     for kind in lives::kinds(settings) {
-        let services = lives::services(&kind, settings, &told.kept.fittings, known);
+        let services = lives::services(&kind, settings, &told.kept.fittings, foreseen);
         let removals = Removals::of(&services, weak_is_failed);
         let radars: Vec<String> = kind
             .members
@@ -132,13 +119,13 @@ fn lives(
             .collect();
         for at in &kind.members {
             let (Some(part), Some(slot)) = (settings.parts.get(*at), lives.get_mut(*at)) else { continue };
-            let question = known.questions.get(*at).map(|(_, question)| question);
+            let question = foreseen.questions.get(*at).map(|(_, question)| question);
             let until_days = next.as_ref().map(|(_, at_ms)| (at_ms - as_of_ms) as f64 / DAY_MS as f64);
             let ask = told::Ask {
                 confidence: CONFIDENCE,
                 cost_ratio: part.failure_cost_ratio,
                 limit_h: part.limit_h,
-                age_h: known.now(*at),
+                age_h: foreseen.now(*at),
                 more_h: question.and_then(use_h_per_day).zip(until_days).map(|(h, days)| h * days),
             };
             *slot = told::told(removals.clone(), &ask).ok().map(|told| life::Life {

@@ -10,11 +10,12 @@
 //!                                                └──> around  spares, lives, conditions beside that
 //! ```
 
-pub(super) mod answers;
+mod answers;
 pub(super) mod around;
+mod asked;
 mod conditions;
 mod deferrals;
-pub(super) mod foreseen;
+mod foreseen;
 pub(super) mod lives;
 mod papers;
 mod spans;
@@ -23,6 +24,8 @@ pub(super) mod stock;
 mod watched;
 pub(super) mod wiring;
 
+pub(super) use asked::AsOf;
+pub(super) use asked::{Asked, Foreseen, Reconciled};
 pub(super) use papers::reading;
 
 use crate::Result;
@@ -30,7 +33,6 @@ use crate::reconcile;
 use crate::ship::Settings;
 use crate::ship::settings::Radar;
 use crate::store::{self, Store};
-use crate::time;
 use crate::timeline::dating::Dating;
 use crate::timeline::{Logger, Timeline};
 use std::collections::BTreeMap;
@@ -172,14 +174,4 @@ fn logger(store: &Store, device_id: u64, now_ms: i64) -> Result<Option<Logger>> 
     let latest_ms = anchors.max().and_then(|ms| i64::try_from(ms).ok()).unwrap_or(now_ms);
     let dating = Dating::new(&timeline.anchors, now_ms.max(latest_ms));
     Ok(Some(Logger { timeline, dating }))
-}
-
-/// The instant to answer for: what was asked, or now.
-///
-/// # Errors
-/// The text is no time.
-pub(super) fn as_of_ms(asked: Option<&String>, now_ms: i64) -> Result<i64> {
-    asked.map_or(Ok(now_ms), |text| {
-        time::parse_ms(text).map_err(|what| crate::Error::input(format!("--as-of: {what}"), ""))
-    })
 }

@@ -1,7 +1,7 @@
 //! The door to the spares of a stretch of time: planned renewals, failures as they were counted, what is there.
 
-use super::Told;
-use super::around::{Known, use_h_per_day};
+use super::Foreseen;
+use super::around::use_h_per_day;
 use super::lives::{self, PartKind};
 use super::spares;
 use crate::life::removals::{Because, Removals};
@@ -30,14 +30,13 @@ pub(in super::super) struct Planned<'a> {
 /// The spares of each kind of part, those to be ordered first at the top.
 pub(in super::super) fn stock(
     settings: &Settings,
-    told: &Told,
-    known: &Known<'_>,
+    foreseen: &Foreseen<'_>,
     planned: &Planned<'_>,
     stretch: &Stretch,
 ) -> Vec<Kind> {
     let kinds = lives::kinds(settings);
     let mut kinds: Vec<Kind> =
-        kinds.iter().filter_map(|kind| one(kind, settings, told, known, planned, stretch)).collect();
+        kinds.iter().filter_map(|kind| one(kind, settings, foreseen, planned, stretch)).collect();
     let order_in = |kind: &Kind| kind.stock.shortage.map_or(f64::INFINITY, |short| short.order_in_days);
     kinds.sort_by(|a, b| order_in(a).total_cmp(&order_in(b)));
     kinds
@@ -46,8 +45,7 @@ pub(in super::super) fn stock(
 fn one(
     kind: &PartKind,
     settings: &Settings,
-    told: &Told,
-    known: &Known<'_>,
+    foreseen: &Foreseen<'_>,
     planned: &Planned<'_>,
     stretch: &Stretch,
 ) -> Option<Kind> {
@@ -55,11 +53,12 @@ fn one(
     let parts: Vec<(usize, &Part)> =
         kind.members.iter().filter_map(|at| Some((*at, settings.parts.get(*at)?))).collect();
     let (_, first) = parts.first()?;
-    let removals = Removals::of(&lives::services(kind, settings, &told.kept.fittings, known), false);
+    let fittings = &foreseen.told.kept.fittings;
+    let removals = Removals::of(&lives::services(kind, settings, fittings, foreseen), false);
     // A part of which only the running ones are known tells of no failures, but was never seen to its end either.
     let seen = removals.taken_out() > removals.count(Because::Unknown);
     let counted = (seen && removals.watched_h > 0.0).then_some((removals.failures, removals.watched_h));
-    let use_of = |at: usize| known.questions.get(at).and_then(|(_, question)| use_h_per_day(question));
+    let use_of = |at: usize| foreseen.questions.get(at).and_then(|(_, question)| use_h_per_day(question));
     let together = parts.iter().map(|(at, _)| use_of(*at)).sum::<Option<f64>>();
     let mut renewals_in_days = Vec::new();
     let mut notes = Vec::new();
@@ -68,7 +67,7 @@ fn one(
         let renewal_ms = renewal_ms(*at, planned);
         let first_days = renewal_ms.map(|at_ms| (at_ms - as_of_ms) as f64 / DAY_MS);
         renewals_in_days.extend(renewals(first_days, cycle_days(part, use_of(*at)), stretch.days));
-        for spare in spares::left(settings, &told.kept.fittings, part) {
+        for spare in spares::left(settings, fittings, part) {
             notes.extend(spares::notes(spare, as_of_ms, renewal_ms));
             // What comes within the stretch counts; the note says that it is not there yet.
             if (spares::from_ms(spare, as_of_ms) - as_of_ms) as f64 / DAY_MS <= stretch.days {

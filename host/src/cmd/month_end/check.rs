@@ -1,12 +1,11 @@
 //! Readings that are about to be kept, set against everything known as if they had been.
 
 use crate::Result;
-use crate::cmd::door;
+use crate::cmd::door::{self, Asked, Reconciled};
 use crate::output::reconcile::told;
 use crate::reconcile::{self, Account, FactId, Finding};
-use crate::ship::Settings;
 use crate::ship::facts::Reading;
-use crate::store::{Kept, Store};
+use crate::store::Kept;
 
 /// What is known before.
 #[derive(Debug)]
@@ -29,10 +28,9 @@ impl Check {
     ///
     /// # Errors
     /// The ship's database cannot be read.
-    pub(super) fn new(settings: &Settings, store: &Store, as_of_ms: i64, now_ms: i64) -> Result<Check> {
-        let facts = door::told(settings, store, as_of_ms, now_ms)?.facts;
-        let before = reconcile::reconcile(&facts);
-        Ok(Check { facts, before })
+    pub(super) fn new(asked: &Asked) -> Result<Check> {
+        let Reconciled { told, accounts } = asked.reconciled()?;
+        Ok(Check { facts: told.facts, before: accounts })
     }
 
     /// What is found with these readings that is not found without them, and rests on one of them.

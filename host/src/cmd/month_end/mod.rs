@@ -3,12 +3,13 @@
 mod ask;
 mod check;
 
+use super::door::{AsOf, Asked};
 use super::{Outcome, feed};
 use crate::output;
 use crate::output::table::printable;
+use crate::ship::Settings;
 use crate::ship::facts::{Fact, Fields, Known, QUANTITIES, Reading};
-use crate::ship::{Folder, Settings};
-use crate::store::{Kept, Store};
+use crate::store::Kept;
 use crate::time;
 use crate::{Error, Result};
 use check::{Check, Doubt};
@@ -56,25 +57,22 @@ struct Counter {
 /// # Errors
 /// A figure or a time cannot be read, or the ship folder cannot be used; nothing was kept.
 pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
-    let folder = Folder::open(ship)?;
-    let settings = folder.settings()?;
-    let now_ms = time::now_ms();
-    let mut store = Store::open(&folder.store_path())?;
-    let clock = store.clock()?;
-    let known = Known { settings: &settings, clock: &clock };
-    let counters = counters(&settings, &store.standing()?);
+    let mut asked = Asked::open(ship, &AsOf::default())?;
+    let clock = asked.store.clock()?;
+    let counters = counters(&asked.settings, &asked.store.standing()?);
     if counters.is_empty() {
         return Err(Error::input(
             "ship.toml names no part that ages by a radar's counter, and no reading was ever kept",
             "Write [[radar]] and [[part]] blocks into it first.",
         ));
     }
-    let at = args.at.clone().unwrap_or_else(|| time::rfc3339(now_ms));
+    let at = args.at.clone().unwrap_or_else(|| time::rfc3339(asked.now_ms));
     let at_ms =
         clock.moment(&at).map_err(|what| Error::input(format!("--at: {what}"), "Nothing was kept."))?.hi_ms();
-    let as_of_ms = now_ms.max(at_ms);
+    asked.as_of_ms = asked.now_ms.max(at_ms);
+    let known = Known { settings: &asked.settings, clock: &clock };
     let by = (at.as_str(), args.by.as_deref());
-    let check = Check::new(&settings, &store, as_of_ms, now_ms)?;
+    let check = Check::new(&asked)?;
     let (readings, doubts) = if args.readings.is_empty() {
         if !std::io::stdin().is_terminal() {
             return Err(Error::input("there is no terminal to ask at", example(&counters)));
@@ -97,7 +95,7 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
         }
         (readings, doubts)
     };
-    let new = store.add_all(&readings)?;
+    let new = asked.store.add_all(&readings)?;
     let count = |n: u64, what: &str| if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") };
     let mut text = format!("\n{} kept.\n", count(u64::from(new), "reading"));
     if !doubts.is_empty() {
@@ -105,8 +103,8 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
         text.push_str("`halfglass reconcile` weighs that with everything else.\n");
     }
     output::print(&text)?;
-    let rows = feed::rows(&settings, &store, as_of_ms, now_ms)?;
-    output::print(&output::feed::planner(&settings.ship, as_of_ms, &rows))?;
+    let rows = feed::rows(ship, &asked)?;
+    output::print(&output::feed::planner(&asked.settings.ship, asked.as_of_ms, &rows))?;
     Ok(Outcome::Fine)
 }
 
