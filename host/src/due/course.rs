@@ -5,7 +5,7 @@
 
 use super::Interval;
 use crate::timeline::dating::When;
-use crate::timeline::{DRIFT, MS_PER_HOUR};
+use crate::timeline::{DRIFT, hours_between};
 
 /// What was known of the line at one instant.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -131,10 +131,6 @@ impl Course {
         let best = last.starts - best - found_on + unseen_days * per_day;
         Some(Interval { low, best: best.clamp(low, high), high })
     }
-}
-
-pub(super) fn hours_between(from_ms: i64, to_ms: i64) -> f64 {
-    to_ms.saturating_sub(from_ms).max(0) as f64 / MS_PER_HOUR
 }
 
 #[cfg(test)]

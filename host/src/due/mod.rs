@@ -23,9 +23,9 @@ mod state;
 pub mod usage;
 
 use crate::time;
-use crate::timeline::MS_PER_HOUR;
 use crate::timeline::dating::When;
-use course::{Course, hours_between};
+use crate::timeline::{MS_PER_HOUR, hours_between};
+use course::Course;
 use forecast::{Ask, Forecast, Limit};
 use halfglass_protocol::config::Role;
 pub use state::State;

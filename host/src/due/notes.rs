@@ -1,8 +1,9 @@
 //! Sentences for people: what widened a figure, what is missing and what to do about it.
 
 use super::history::History;
-use super::{Fitted, LimitedBy, Question, hours_between};
+use super::{Fitted, LimitedBy, Question};
 use crate::time;
+use crate::timeline::hours_between;
 
 pub(super) fn no_fitting(asked: &Question) -> String {
     format!(

@@ -1,6 +1,7 @@
 //! How much a line is used: day by day, from its course; and what the ship did meanwhile, from her legs.
 
-use super::course::{Course, hours_between};
+use super::course::Course;
+use crate::timeline::hours_between;
 
 /// One day of 24 hours in UTC.
 #[derive(Clone, Copy, Debug, PartialEq)]

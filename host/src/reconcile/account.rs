@@ -18,11 +18,12 @@ use super::extract::Draft;
 use super::facts::{Facts, Fitting, Point, Radar, When, place};
 use super::finding::{Interval, Kind, PartHours};
 use super::isolations;
-use super::log::{Growth, Mark, Watch, hours};
+use super::log::{Growth, Mark, Watch, is_steady};
 use super::merge::rests_on;
 use super::moves::{Fault, Law, Moves};
 use super::priors;
 use super::sound::{Faults, NEGLIGIBLE, Sound, carries, misdated, sound_figures, starts_at};
+use crate::timeline::hours_between;
 use halfglass_protocol::config::Role;
 
 /// A fault of the line that is less likely than this does not widen a figure: it is a sum over many stretches.
@@ -138,8 +139,7 @@ fn reach(watch: &Watch, draft: &Draft) -> (Kind, i64, i64) {
     let alike = |before: &Point, after: &Point| {
         let Some(own) = draft.line.and_then(place) else { return false };
         let moved_h = after.on_h[own] - before.on_h[own];
-        let powered_h = hours(before.at.best_ms(), after.at.best_ms()) - after.dark_h;
-        if draft.kind == Kind::LineStuck { moved_h >= 0.98 * powered_h } else { moved_h < 0.02 }
+        if draft.kind == Kind::LineStuck { is_steady(before, after, own) } else { moved_h < 0.02 }
     };
     let (mut from_ms, mut to_ms) = (draft.from_ms, draft.to_ms);
     if draft.kind == Kind::LineIntermittent {
@@ -240,7 +240,8 @@ impl Since<'_> {
             let either = (logged.logged.low.min(counter - 2.0).max(0.0), high);
             let by_log = solve(unknowns, &bounds[..by_log_bounds], fit_at, now_at);
             for bound in &mut bounds[..by_log_bounds] {
-                let elapsed_h = hours(instants[bound.from].mark.at.lo_ms, instants[bound.to].mark.at.hi_ms);
+                let elapsed_h =
+                    hours_between(instants[bound.from].mark.at.lo_ms, instants[bound.to].mark.at.hi_ms);
                 (bound.low, bound.high) = (bound.low.min(0.0), elapsed_h);
             }
             let by_counter = solve(unknowns, &bounds, fit_at, now_at);

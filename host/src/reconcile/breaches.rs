@@ -6,7 +6,7 @@
 use super::extract::Draft;
 use super::facts::{Facts, Point, place};
 use super::finding::{Instead, Kind};
-use super::log::hours;
+use super::log::is_steady;
 use crate::time;
 use halfglass_protocol::config::Role;
 
@@ -228,8 +228,7 @@ fn measure(points: &[Point], a: usize, b: usize) -> Pair {
         found.needing_all_h += needing_h;
         found.sound_h += (needed_h - needing_h - FREE_H).max(0.0);
         let over_h = needing_h - needed_h - FREE_H - 2.0 * after.lost_h;
-        let powered_h = hours(before.at.best_ms(), after.at.best_ms()) - after.dark_h;
-        let steady = needing_h >= 0.98 * powered_h;
+        let steady = is_steady(before, after, a);
         if over_h <= 0.0 {
             found.calm_h += needing_h;
             since_h += needing_h;

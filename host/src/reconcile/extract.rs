@@ -5,9 +5,9 @@ use super::counters::Told;
 use super::events::{Event, Scale};
 use super::facts::{When, place};
 use super::finding::{FactId, Instead, Kind};
-use super::log::hours;
 use super::moves::{Fault, Law};
 use super::say;
+use crate::timeline::hours_between;
 use halfglass_protocol::config::Role;
 
 /// A finding in the making.
@@ -462,7 +462,7 @@ fn longest_flat(told: &Told, a: When, b: When) -> Flat {
             continue;
         }
         run.0 += other.map_or_else(
-            || hours(before.at.best_ms(), after.at.best_ms()),
+            || hours_between(before.at.best_ms(), after.at.best_ms()),
             |other| after.on_h[other] - before.on_h[other],
         );
         if run.0 > best.0 {

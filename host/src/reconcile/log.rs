@@ -10,7 +10,7 @@
 
 use super::facts::{Log, Point, ROLES, Span, When, place};
 use super::finding::Interval;
-use crate::timeline::{DRIFT, MS_PER_HOUR};
+use crate::timeline::{DRIFT, hours_between};
 use halfglass_protocol::config::Role;
 
 /// Movement of a total between two instants, in hours.
@@ -125,7 +125,7 @@ impl<'a> Watch<'a> {
         };
         let mut rate = [0.0; 5];
         if let (Some(first), Some(last)) = (log.points.first(), log.points.last()) {
-            let elapsed_h = hours(first.at.best_ms(), last.at.best_ms());
+            let elapsed_h = hours_between(first.at.best_ms(), last.at.best_ms());
             if elapsed_h > 0.0 {
                 for (rate, (last, first)) in rate.iter_mut().zip(last.on_h.iter().zip(&first.on_h)) {
                     *rate = ((last - first) / elapsed_h).clamp(0.0, 1.0);
@@ -183,8 +183,7 @@ impl<'a> Watch<'a> {
         (mark.dark, mark.lost) = (run_up(&self.dark_cum_h), run_up(&self.lost_cum_h));
         mark.shape = match (behind.checked_sub(1), points.get(behind)) {
             (Some(i), Some(next)) => {
-                let whole_h = hours(points[i].at.best_ms(), next.at.best_ms()).max(1e-9);
-                let share = (hours(points[i].at.best_ms(), at.best_ms()) / whole_h).min(1.0);
+                let share = share_passed(&points[i], next, at.best_ms());
                 std::array::from_fn(|r| self.shape_cum[i][r].towards(self.shape_cum[behind][r], share))
             }
             (Some(i), None) => self.shape_cum[i],
@@ -196,15 +195,15 @@ impl<'a> Watch<'a> {
     /// How far the role's total moved from `a` to `b`.
     pub(super) fn growth(&self, role: Role, a: &Mark, b: &Mark) -> Growth {
         let points = &self.log.points;
-        let elapsed_h = hours(a.at.lo_ms, b.at.hi_ms);
+        let elapsed_h = hours_between(a.at.lo_ms, b.at.hi_ms);
         let (Some(at), Some(first), Some(last)) = (place(role), points.first(), points.last()) else {
             return Growth::unknown(elapsed_h);
         };
         if !self.log.wired[at] || b.at.hi_ms <= first.at.lo_ms || a.at.lo_ms >= last.at.hi_ms {
             return Growth::unknown(elapsed_h);
         }
-        let unseen_h = hours(a.at.lo_ms, first.at.best_ms().min(b.at.hi_ms))
-            + hours(last.at.best_ms().max(a.at.lo_ms), b.at.hi_ms);
+        let unseen_h = hours_between(a.at.lo_ms, first.at.best_ms().min(b.at.hi_ms))
+            + hours_between(last.at.best_ms().max(a.at.lo_ms), b.at.hi_ms);
         let (from, to) = (a.total[at], b.total[at]);
         let lost_h = (b.lost.1 - a.lost.0).max(0.0);
         let dark_h = (b.dark.1 - a.dark.0).max(0.0).min(elapsed_h);
@@ -231,7 +230,7 @@ impl<'a> Watch<'a> {
         let of = |role: &Role| self.growth(*role, a, b);
         let wired = |role: &&Role| self.has(**role);
         let mut low = needing(role).iter().filter(wired).map(|role| of(role).logged.low).fold(0.0, f64::max);
-        let mut high = hours(a.at.lo_ms, b.at.hi_ms);
+        let mut high = hours_between(a.at.lo_ms, b.at.hi_ms);
         let mut dark_h = 0.0;
         for growth in needed_by(role).iter().filter(wired).map(of) {
             high = high.min(growth.logged.high + growth.unseen_h);
@@ -243,9 +242,9 @@ impl<'a> Watch<'a> {
             ends.is_some_and(|(first, last)| first.at.hi_ms <= a.at.lo_ms && b.at.hi_ms <= last.at.lo_ms);
         if self.fed && inside && !self.has(Role::Supply) {
             dark_h = (b.dark.1 - a.dark.0).max(0.0);
-            high = high.min(hours(a.at.lo_ms, b.at.hi_ms) - (b.dark.0 - a.dark.1).max(0.0));
+            high = high.min(hours_between(a.at.lo_ms, b.at.hi_ms) - (b.dark.0 - a.dark.1).max(0.0));
             if role == Role::Supply {
-                low = low.max(hours(a.at.hi_ms, b.at.lo_ms) - dark_h);
+                low = low.max(hours_between(a.at.hi_ms, b.at.lo_ms) - dark_h);
             }
         }
         let high = high.max(low);
@@ -279,7 +278,7 @@ impl<'a> Watch<'a> {
     fn total(&self, at: usize, when: When, before: Option<usize>, after: usize, behind: usize) -> Interval {
         let points = &self.log.points;
         let (before, after) = (before.map(|i| &points[i]), points.get(after));
-        let reach = |from_ms: i64, to_ms: i64| hours(from_ms, to_ms) * (1.0 + DRIFT);
+        let reach = |from_ms: i64, to_ms: i64| hours_between(from_ms, to_ms) * (1.0 + DRIFT);
         let (first, last) = (&points[0], &points[points.len() - 1]);
         let floor = before.map_or(first.on_h[at], |p| p.on_h[at]);
         let ceiling = after.map_or(last.on_h[at], |p| p.on_h[at]);
@@ -293,11 +292,7 @@ impl<'a> Watch<'a> {
     fn best(&self, at: usize, at_ms: i64, behind: usize) -> f64 {
         let points = &self.log.points;
         match (behind.checked_sub(1).and_then(|i| points.get(i)), points.get(behind)) {
-            (Some(a), Some(b)) => {
-                let whole_h = hours(a.at.best_ms(), b.at.best_ms()).max(1e-9);
-                let share = (hours(a.at.best_ms(), at_ms) / whole_h).min(1.0);
-                a.on_h[at] + (b.on_h[at] - a.on_h[at]) * share
-            }
+            (Some(a), Some(b)) => a.on_h[at] + (b.on_h[at] - a.on_h[at]) * share_passed(a, b, at_ms),
             (Some(p), None) | (None, Some(p)) => p.on_h[at],
             (None, None) => 0.0,
         }
@@ -309,7 +304,7 @@ impl<'a> Watch<'a> {
             return true;
         }
         let growth = self.growth(Role::Supply, a, b);
-        let elapsed_h = hours(a.at.lo_ms, b.at.hi_ms);
+        let elapsed_h = hours_between(a.at.lo_ms, b.at.hi_ms);
         growth.dark_h > 0.0 || growth.unseen_h > 0.0 || growth.logged.high < elapsed_h - 0.05
     }
 
@@ -348,10 +343,9 @@ fn shapes(log: &Log) -> Vec<[Shape; 5]> {
         |roles: &'static [Role]| roles.iter().filter_map(|role| place(*role)).filter(|at| log.wired[*at]);
     let pairs: Vec<(&Point, &Point)> = log.points.iter().zip(log.points.iter().skip(1)).collect();
     let is_steady = |at: usize, own: usize| {
-        pairs.get(at).is_some_and(|(before, after)| {
-            let powered_h = (hours(before.at.best_ms(), after.at.best_ms()) - after.dark_h).max(0.0);
-            powered_h > 0.5 && after.on_h[own] - before.on_h[own] >= 0.98 * powered_h
-        })
+        pairs
+            .get(at)
+            .is_some_and(|(before, after)| powered_h(before, after) > 0.5 && is_steady(before, after, own))
     };
     for (at, (before, after)) in pairs.iter().enumerate() {
         let step = |at: usize| after.on_h[at] - before.on_h[at];
@@ -372,12 +366,23 @@ fn shapes(log: &Log) -> Vec<[Shape; 5]> {
 
 /// Isolations and other periods: for how long at least and at most, in hours.
 pub(super) fn length_h(span: &Span) -> (f64, f64) {
-    (hours(span.from.hi_ms, span.to.lo_ms), hours(span.from.lo_ms, span.to.hi_ms))
+    (hours_between(span.from.hi_ms, span.to.lo_ms), hours_between(span.from.lo_ms, span.to.hi_ms))
 }
 
-/// Hours from one instant to a later one; 0 if it is not later.
-pub(super) fn hours(from_ms: i64, to_ms: i64) -> f64 {
-    to_ms.saturating_sub(from_ms).max(0) as f64 / MS_PER_HOUR
+/// For how long the logger had power between two neighbouring points, in hours.
+fn powered_h(before: &Point, after: &Point) -> f64 {
+    (hours_between(before.at.best_ms(), after.at.best_ms()) - after.dark_h).max(0.0)
+}
+
+/// Whether a line was on all the time between two neighbouring points, as good as. `own`: its place in [`ROLES`].
+pub(super) fn is_steady(before: &Point, after: &Point, own: usize) -> bool {
+    after.on_h[own] - before.on_h[own] >= 0.98 * powered_h(before, after)
+}
+
+/// What share of the time between two points had passed at an instant.
+fn share_passed(before: &Point, after: &Point, at_ms: i64) -> f64 {
+    let whole_h = hours_between(before.at.best_ms(), after.at.best_ms()).max(1e-9);
+    (hours_between(before.at.best_ms(), at_ms) / whole_h).min(1.0)
 }
 
 #[cfg(test)]

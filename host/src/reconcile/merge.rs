@@ -32,38 +32,48 @@ pub(super) fn join(into: &mut Draft, other: Draft) {
     into.provisional &= other.provisional;
 }
 
-/// A fitting whose zeroing happened on another day: seen as two halves, or as not zeroed here and zeroed near by.
-fn misdated(drafts: &mut Vec<Draft>) {
+/// Lets each draft take in those that tell of the same thing, until none is left. `same`: what the first has to take in.
+fn absorb(
+    drafts: &mut Vec<Draft>,
+    same: impl Fn(&Draft, &Draft) -> bool,
+    take_in: impl Fn(&mut Draft, Draft),
+) {
     let mut at = 0;
     while at < drafts.len() {
-        let halves = match drafts[at].kind {
-            Kind::FittingMisdated | Kind::FittedWithoutZeroing => {
-                let one = &drafts[at];
-                (0..drafts.len()).find(|other| {
-                    let two = &drafts[*other];
-                    let same_counter = two.radar == one.radar && two.line == one.line && *other != at;
-                    let same_fitting = two.kind == Kind::FittingMisdated && two.fitting == one.fitting;
-                    let zeroed_near = two.kind == Kind::ZeroedWithoutFitting && overlap(one, two, NEAR_MS);
-                    same_counter && (same_fitting || zeroed_near)
-                })
-            }
-            _ => None,
-        };
-        let Some(other) = halves else {
+        let one = &drafts[at];
+        let other = (0..drafts.len()).find(|other| *other != at && same(one, &drafts[*other]));
+        let Some(other) = other else {
             at += 1;
             continue;
         };
         let two = drafts.remove(other);
-        if other < at {
-            at -= 1;
-        }
-        let one = &mut drafts[at];
+        at -= usize::from(other < at);
+        take_in(&mut drafts[at], two);
+    }
+}
+
+/// Of two that tell of one thing, the surer one's word counts.
+fn surer(one: &mut Draft, two: &Draft) {
+    if two.probability > one.probability {
+        (one.probability, one.instead) = (two.probability, two.instead);
+    }
+}
+
+/// A fitting whose zeroing happened on another day: seen as two halves, or as not zeroed here and zeroed near by.
+fn misdated(drafts: &mut Vec<Draft>) {
+    let halves = |one: &Draft, two: &Draft| {
+        let misdated = matches!(one.kind, Kind::FittingMisdated | Kind::FittedWithoutZeroing);
+        let same_counter = two.radar == one.radar && two.line == one.line;
+        let same_fitting = two.kind == Kind::FittingMisdated && two.fitting == one.fitting;
+        let zeroed_near = two.kind == Kind::ZeroedWithoutFitting && overlap(one, two, NEAR_MS);
+        misdated && same_counter && (same_fitting || zeroed_near)
+    };
+    absorb(drafts, halves, |one, two| {
         one.kind = Kind::FittingMisdated;
         one.probability = one.probability.min(two.probability);
-        one.from_ms = one.from_ms.min(two.from_ms);
-        one.to_ms = one.to_ms.max(two.to_ms);
+        (one.from_ms, one.to_ms) = (one.from_ms.min(two.from_ms), one.to_ms.max(two.to_ms));
         join(one, two);
-    }
+    });
 }
 
 /// Two counters that both went on from zero, but not from one instant, were zeroed each for itself: a new box begins at
@@ -131,63 +141,40 @@ fn exchanged(drafts: &mut Vec<Draft>) {
 
 /// Exchanged inputs make two counters follow each other's lines.
 fn wired(drafts: &mut Vec<Draft>) {
-    let mut at = 0;
-    while at < drafts.len() {
-        let one = &drafts[at];
-        let by_wiring = |two: &Draft| {
-            let follows = matches!(two.kind, Kind::CountsOtherLine | Kind::CounterRate | Kind::Wiring);
-            follows && two.radar == one.radar && overlap(one, two, 0)
-        };
-        let crossed = |two: &Draft| {
-            one.kind == Kind::CountsOtherLine
-                && two.kind == Kind::CountsOtherLine
-                && (one.follows, one.line) == (two.line, two.follows)
-        };
-        let other = (0..drafts.len()).find(|other| {
-            let two = &drafts[*other];
-            *other != at && by_wiring(two) && (one.kind == Kind::Wiring || crossed(two))
-        });
-        let Some(other) = other else {
-            at += 1;
-            continue;
-        };
-        let two = drafts.remove(other);
-        at -= usize::from(other < at);
-        drafts[at].kind = Kind::Wiring;
-        join(&mut drafts[at], two);
-    }
+    let crossed = |one: &Draft, two: &Draft| {
+        let follows = matches!(two.kind, Kind::CountsOtherLine | Kind::CounterRate | Kind::Wiring);
+        let crossed = one.kind == Kind::CountsOtherLine
+            && two.kind == Kind::CountsOtherLine
+            && (one.follows, one.line) == (two.line, two.follows);
+        let by_wiring = follows && two.radar == one.radar && overlap(one, two, 0);
+        by_wiring && (one.kind == Kind::Wiring || crossed)
+    };
+    absorb(drafts, crossed, |one, two| {
+        one.kind = Kind::Wiring;
+        join(one, two);
+    });
 }
 
 /// A radar that ran while its logger was dark moved all of its counters, on both sides of a figure in between.
 fn dark(drafts: &mut Vec<Draft>) {
-    let mut at = 0;
-    while at < drafts.len() {
-        let one = &drafts[at];
-        let same = |two: &Draft| {
-            let other_word = two.instead.is_some_and(|instead| instead.kind == Some(Kind::DarkGap))
-                && matches!(two.kind, Kind::Misread | Kind::LineIntermittent | Kind::LineDead);
-            two.radar == one.radar && (two.kind == Kind::DarkGap || other_word) && overlap(one, two, 0)
-        };
-        let other = (0..drafts.len())
-            .find(|other| *other != at && one.kind == Kind::DarkGap && same(&drafts[*other]));
-        let Some(other) = other else {
-            at += 1;
-            continue;
-        };
-        let two = drafts.remove(other);
-        at -= usize::from(other < at);
-        let one = &mut drafts[at];
+    let same = |one: &Draft, two: &Draft| {
+        let other_word = two.instead.is_some_and(|instead| instead.kind == Some(Kind::DarkGap))
+            && matches!(two.kind, Kind::Misread | Kind::LineIntermittent | Kind::LineDead);
+        one.kind == Kind::DarkGap
+            && two.radar == one.radar
+            && (two.kind == Kind::DarkGap || other_word)
+            && overlap(one, two, 0)
+    };
+    absorb(drafts, same, |one, two| {
         if one.line != two.line {
             one.line = None;
         }
         if two.kind == Kind::DarkGap {
             (one.from_ms, one.to_ms) = (one.from_ms.min(two.from_ms), one.to_ms.max(two.to_ms));
-            if two.probability > one.probability {
-                (one.probability, one.instead) = (two.probability, two.instead);
-            }
+            surer(one, &two);
         }
         join(one, two);
-    }
+    });
 }
 
 /// Figures copied within this time are of one look at the display, in milliseconds.
@@ -195,53 +182,31 @@ const ONE_LOOK_MS: i64 = 1_800_000;
 
 /// A display that showed another transceiver showed all of its counters: one finding for all figures of that look.
 fn other_source(drafts: &mut Vec<Draft>) {
-    let mut at = 0;
-    while at < drafts.len() {
-        let one = &drafts[at];
-        let is_other = |draft: &Draft| draft.kind == Kind::ReadingsSwapped && draft.partner.is_none();
-        let same_look = |two: &Draft| {
-            let figure = matches!(two.kind, Kind::Misread | Kind::ImpossibleReading) || is_other(two);
-            figure && two.radar == one.radar && overlap(one, two, ONE_LOOK_MS)
-        };
-        let other =
-            (0..drafts.len()).find(|other| *other != at && is_other(one) && same_look(&drafts[*other]));
-        let Some(other) = other else {
-            at += 1;
-            continue;
-        };
-        let two = drafts.remove(other);
-        at -= usize::from(other < at);
-        let one = &mut drafts[at];
+    let is_other = |draft: &Draft| draft.kind == Kind::ReadingsSwapped && draft.partner.is_none();
+    let same_look = |one: &Draft, two: &Draft| {
+        let figure = matches!(two.kind, Kind::Misread | Kind::ImpossibleReading) || is_other(two);
+        is_other(one) && figure && two.radar == one.radar && overlap(one, two, ONE_LOOK_MS)
+    };
+    absorb(drafts, same_look, |one, two| {
         one.line = None;
         if is_other(&two) {
             one.probability = one.probability.max(two.probability);
         }
         join(one, two);
-    }
+    });
 }
 
 /// Figures of one counter in another unit, with some between that fit either: whoever copies them does it in his way.
 fn units(drafts: &mut Vec<Draft>) {
-    let mut at = 0;
-    while at < drafts.len() {
-        let one = &drafts[at];
-        let same =
-            |two: &Draft| two.kind == Kind::CounterUnits && two.radar == one.radar && two.line == one.line;
-        let other =
-            (at + 1..drafts.len()).find(|other| one.kind == Kind::CounterUnits && same(&drafts[*other]));
-        let Some(other) = other else {
-            at += 1;
-            continue;
-        };
-        let two = drafts.remove(other);
-        let one = &mut drafts[at];
-        one.from_ms = one.from_ms.min(two.from_ms);
-        one.to_ms = one.to_ms.max(two.to_ms);
-        if two.probability > one.probability {
-            (one.probability, one.instead) = (two.probability, two.instead);
-        }
+    let same = |one: &Draft, two: &Draft| {
+        let both = one.kind == Kind::CounterUnits && two.kind == Kind::CounterUnits;
+        both && two.radar == one.radar && two.line == one.line
+    };
+    absorb(drafts, same, |one, two| {
+        (one.from_ms, one.to_ms) = (one.from_ms.min(two.from_ms), one.to_ms.max(two.to_ms));
+        surer(one, &two);
         join(one, two);
-    }
+    });
 }
 
 /// Two figures that stand in each other's place: both sides must say so, and say it once.

@@ -1,7 +1,8 @@
 //! What can have moved between two instants, by each law that a counter may follow and each fault that a line may have.
 
-use super::log::{Growth, Mark, Watch, hours, needed_by};
+use super::log::{Growth, Mark, Watch, needed_by};
 use super::priors;
+use crate::timeline::hours_between;
 use halfglass_protocol::config::Role;
 
 /// What makes a counter move.
@@ -58,7 +59,7 @@ impl Moves {
             Law::Line(role) => Some((*role, watch.growth_or_bounds(*role, a, b))),
             _ => None,
         });
-        let elapsed_h = hours(a.at.lo_ms, b.at.hi_ms);
+        let elapsed_h = hours_between(a.at.lo_ms, b.at.hi_ms);
         let needed = needed_by(role).iter().find(|role| watch.has(**role));
         let could_h = needed.map_or(elapsed_h, |needed| {
             let growth = watch.growth(*needed, a, b);

@@ -15,6 +15,12 @@ pub const TENTHS_PER_HOUR: f64 = 36_000.0;
 /// Milliseconds in an hour.
 pub const MS_PER_HOUR: f64 = 3_600_000.0;
 
+/// Hours from one instant (milliseconds) to a later one; 0 if it is not later.
+#[must_use]
+pub fn hours_between(from_ms: i64, to_ms: i64) -> f64 {
+    to_ms.saturating_sub(from_ms).max(0) as f64 / MS_PER_HOUR
+}
+
 /// By how much a logger's clock may run fast or slow, in parts of one: 100 ppm. A crystal's cut, age and
 /// temperature together stay well inside (20 ppm of cut, 54 ppm at -15 C, 5 ppm a year at first).
 pub const DRIFT: f64 = 100e-6;
