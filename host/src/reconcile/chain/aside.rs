@@ -1,0 +1,188 @@
+//! Figures that are set aside: where they should have been by the figures on either side, and why they were not.
+
+use super::{State, Stretches};
+use crate::reconcile::counter::Counter;
+use crate::reconcile::events::{Scale, Shown};
+use crate::reconcile::moves::Fault;
+use crate::reconcile::priors;
+use crate::reconcile::surprise::in_range;
+use std::rc::Rc;
+
+/// Why a figure is set aside, and how likely each reason is against the others.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(in crate::reconcile) struct Aside {
+    /// A digit slipped.
+    pub(in crate::reconcile) slip: f64,
+    /// Off, but the clock allows it.
+    pub(in crate::reconcile) off: f64,
+    /// Any figure at all.
+    pub(in crate::reconcile) impossible: f64,
+    /// The other radar's figure.
+    pub(in crate::reconcile) other: f64,
+    /// A fitting's own figure, of another day than recorded.
+    pub(in crate::reconcile) other_day: f64,
+    /// Nothing: it is sound, but the log is so coarse around it that it says less of what follows than the figure before.
+    pub(in crate::reconcile) sound: f64,
+}
+
+impl Aside {
+    pub(in crate::reconcile) fn sum(&self) -> f64 {
+        self.slip + self.off + self.impossible + self.other + self.other_day + self.sound
+    }
+
+    /// Whether most likely nothing is wrong with it.
+    pub(in crate::reconcile) fn is_sound(&self) -> bool {
+        self.sound > 0.5 * self.sum()
+    }
+}
+
+/// Figures set aside, and the logarithm of the chance of that.
+type Passed = (Rc<[(usize, Aside)]>, f64);
+
+/// Figures between `j` and `i` as they are set aside, if the counter went on from `j` as recorded. Worked out once for
+/// all states that read `j` alike.
+pub(super) struct Between<'s, 'c, 'w> {
+    stretches: &'s Stretches<'c, 'w>,
+    j: usize,
+    i: usize,
+    known: Vec<((usize, Scale, Fault), Shown, Passed)>,
+}
+
+impl<'s, 'c, 'w> Between<'s, 'c, 'w> {
+    pub(super) fn new(stretches: &'s Stretches<'c, 'w>, j: usize, i: usize) -> Self {
+        Between { stretches, j, i, known: Vec::new() }
+    }
+
+    pub(super) fn get(&mut self, at: &State, earlier: Shown) -> Passed {
+        let read = (at.law, at.scale, at.fault);
+        if self.i == self.j + 1 {
+            return (Rc::clone(&self.stretches.none), 0.0);
+        }
+        if let Some((.., known)) = self.known.iter().find(|(r, e, _)| (*r, *e) == (read, earlier)) {
+            return known.clone();
+        }
+        let mut log_weight = 0.0;
+        let set_aside = |k: usize| {
+            let (expected, elapsed_h) = forward_range(self.stretches, at, self.j, k, earlier);
+            let why =
+                set_aside(self.stretches.counter, k, expected, Some((earlier.hours, elapsed_h)), at.scale);
+            log_weight += why.sum().ln();
+            (k, why)
+        };
+        let passed = (self.j + 1..self.i).map(set_aside).collect();
+        self.known.push((read, earlier, (Rc::clone(&passed), log_weight)));
+        (passed, log_weight)
+    }
+}
+
+/// The same figures, if the counter also goes on to `later` at figure `i` as recorded: what they should have been is
+/// known from both sides then. `None`: from before it is known closely enough, or that tells nothing more.
+pub(super) fn between_both(
+    stretches: &Stretches,
+    (j, i): (usize, usize),
+    at: &State,
+    earlier: Shown,
+    later: Shown,
+) -> Option<Passed> {
+    let mut aside = Vec::new();
+    let mut log_weight = 0.0;
+    let mut is_closer = false;
+    for k in j + 1..i {
+        let (mut expected, elapsed_h) = forward_range(stretches, at, j, k, earlier);
+        if expected.1 - expected.0 > OPEN_STEPS * stretches.counter.step_h
+            && at.fault == Fault::None
+            && stretches.since_zeroing(k, i).is_none()
+        {
+            let (low, high) = backward_range(stretches, at.law, k, i, later);
+            let both = (expected.0.max(low), expected.1.min(high));
+            if both.0 <= both.1 {
+                is_closer |= both.1 - both.0 < 0.5 * (expected.1 - expected.0);
+                expected = both;
+            }
+        }
+        let why = set_aside(stretches.counter, k, expected, Some((earlier.hours, elapsed_h)), at.scale);
+        log_weight += why.sum().ln();
+        aside.push((k, why));
+    }
+    is_closer.then(|| (aside.into(), log_weight))
+}
+
+/// Where the counter should stand at figure `k` if only what is recorded happened since figure `j`, and how much time
+/// passed.
+fn forward_range(stretches: &Stretches, at: &State, j: usize, k: usize, earlier: Shown) -> ((f64, f64), f64) {
+    let (law, dark) = (stretches.counter.laws[at.law].0, !stretches.counter.fed);
+    let elapsed_h = stretches.moves(j, k).elapsed_h;
+    if let Some(since) = stretches.since_zeroing(j, k) {
+        return (since.range(law, at.fault, dark), elapsed_h);
+    }
+    let (low, high) = stretches.moves(j, k).range(law, at.fault, dark);
+    ((earlier.hours + low, earlier.hours + earlier.width_h + high), elapsed_h)
+}
+
+/// Where the counter should have stood at figure `k` if only what is recorded happened until figure `i`.
+pub(super) fn backward_range(
+    stretches: &Stretches,
+    law: usize,
+    k: usize,
+    i: usize,
+    later: Shown,
+) -> (f64, f64) {
+    if stretches.since_zeroing(k, i).is_some() {
+        return (0.0, priors::COUNTER_MAX_H);
+    }
+    let moves = stretches.moves(k, i);
+    let (low, high) = moves.range(stretches.counter.laws[law].0, Fault::None, !stretches.counter.fed);
+    (later.hours - high, later.hours + later.width_h - low)
+}
+
+/// Where the log leaves a total more open than this, a figure is passed over rather than counted on from, in hours.
+pub(super) const LOOSE_H: f64 = 6.0;
+/// Where a figure should be is looked at from behind as well if it is more open than this many steps.
+const OPEN_STEPS: f64 = 10.0;
+/// By how much that can raise the chance of a figure set aside: a natural logarithm.
+pub(super) const CLOSER_MOST: f64 = 8.0;
+/// A renewal takes no longer, in hours.
+const WORK_H: f64 = 8.0;
+
+/// The chances of a figure that is set aside, by reason; in the unit that figures are written in.
+pub(super) fn set_aside(
+    counter: &Counter,
+    k: usize,
+    expected: (f64, f64),
+    before: Option<(f64, f64)>,
+    scale: Scale,
+) -> Aside {
+    let seen = &counter.seen[k];
+    let step_h = counter.step_h;
+    let per_hour = scale.written(1.0);
+    let expected = (expected.0 * per_hour, expected.1 * per_hour);
+    let before = before.map(|(figure_h, elapsed_h)| (figure_h * per_hour, elapsed_h * per_hour));
+    let steps = |hours: f64| (hours / step_h).floor().max(0.0) as u64;
+    let (first, last) = (steps(expected.0 + 1e-9), steps(expected.1));
+    let within = before.is_some_and(|(figure_h, elapsed_h)| {
+        (-step_h..=elapsed_h + step_h).contains(&(seen.hours - figure_h))
+    });
+    let elapsed_h = before.map_or(0.0, |(_, elapsed_h)| elapsed_h);
+    let other = seen.other_radar_h.map_or(0.0, |(low, high)| step_h / (high - low).max(step_h));
+    // What a fitting's record says was read when the work was done, which may be another day than it says.
+    let reach_h = priors::MISDATED_DAYS * 24.0;
+    let near = (expected.0 - reach_h..=expected.1 + reach_h).contains(&seen.hours);
+    let other_day = seen.side != 0 && near;
+    Aside {
+        slip: priors::SLIP * seen.origins.chance_in(first, last.max(first)),
+        off: if within { priors::OFF_WITHIN_CLOCK * step_h / (elapsed_h + 2.0 * step_h) } else { 0.0 },
+        impossible: priors::IMPOSSIBLE * step_h / priors::IMPOSSIBLE_MAX_H,
+        other: priors::OTHER_SOURCE * other,
+        sound: if counter.watch.looseness_h(counter.role, &seen.mark) > LOOSE_H || seen.side < 0 {
+            // What a fitting's record says was read before the work is hours older than the record.
+            let work_h = if seen.side < 0 { WORK_H } else { 0.0 };
+            let (low, high) = (expected.0 - work_h, expected.1);
+            in_range(seen.hours, low, high, step_h, 0.0, step_h).exp()
+        } else {
+            let free_h = priors::MISNOTED_H * per_hour;
+            let (low, high) = (expected.0 - free_h, expected.1 + free_h);
+            priors::MISNOTED * in_range(seen.hours, low, high, step_h, 0.0, step_h).exp()
+        },
+        other_day: if other_day { priors::MISDATED * step_h / (2.0 * reach_h) } else { 0.0 },
+    }
+}
