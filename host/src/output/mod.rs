@@ -18,7 +18,7 @@ use std::io::{ErrorKind, Write};
 /// Prints a file's content byte for byte: its line ends are part of it.
 ///
 /// # Errors
-/// As of [`print`].
+/// As of [`print()`].
 pub fn print_exactly(text: &str) -> Result<()> {
     let mut out = std::io::stdout().lock();
     written(out.write_all(text.as_bytes()).and_then(|()| out.flush()))

@@ -133,25 +133,7 @@ fn every_kind_is_seen_as_of_its_date_and_plans_always() {
     let at = Moment::exact(1_000);
     let words = || "words".to_owned();
     store.add(&reading(at, 1.0), None).unwrap();
-    store
-        .add(
-            &Fitting {
-                at,
-                radar: words(),
-                part: words(),
-                serial: words(),
-                counter_zeroed: true,
-                zeroed_at: None,
-                counter_before: None,
-                counter_after: None,
-                hours_at_fit: None,
-                removed_serial: None,
-                removed_because: None,
-                by: None,
-            },
-            None,
-        )
-        .unwrap();
+    store.add(&Fitting::put_in(at, &words(), &words(), &words()), None).unwrap();
     store.add(&Work { from: at, to: at, radar: words(), part: None, what: words(), by: None }, None).unwrap();
     let answer = Answer { at, finding: words(), evidence: words(), text: words(), by: None };
     store.add(&answer, None).unwrap();

@@ -141,21 +141,7 @@ mod tests {
     }
 
     fn fitted(day: i64, part: &str) -> Kept<Fitting> {
-        let fact = Fitting {
-            at: Moment::exact(day * 86_400_000),
-            radar: "S".to_owned(),
-            part: part.to_owned(),
-            serial: "A".to_owned(),
-            counter_zeroed: true,
-            zeroed_at: None,
-            counter_before: None,
-            counter_after: None,
-            hours_at_fit: None,
-            removed_serial: None,
-            removed_because: None,
-            by: None,
-        };
-        Kept { id: 1, fact }
+        Kept { id: 1, fact: Fitting::put_in(Moment::exact(day * 86_400_000), "S", part, "A") }
     }
 
     fn told(fittings: Vec<Kept<Fitting>>, conditions: &[Condition]) -> Vec<Series> {

@@ -137,20 +137,7 @@ mod tests {
     }
 
     fn fitted(at: i64, radar: &str, serial: &str) -> Fitting {
-        Fitting {
-            at: Moment::exact(at),
-            radar: radar.to_owned(),
-            part: "magnetron".to_owned(),
-            serial: serial.to_owned(),
-            counter_zeroed: true,
-            zeroed_at: None,
-            counter_before: None,
-            counter_after: None,
-            hours_at_fit: None,
-            removed_serial: None,
-            removed_because: None,
-            by: None,
-        }
+        Fitting::put_in(Moment::exact(at), radar, "magnetron", serial)
     }
 
     fn out(because: &str, counter_before: f64, next: Fitting) -> Fitting {

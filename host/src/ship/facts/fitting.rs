@@ -46,6 +46,25 @@ impl Fitting {
     pub fn at_ms(&self) -> i64 {
         self.at.best_ms()
     }
+
+    /// One of which a test needs no more: its counter was zeroed.
+    #[cfg(test)]
+    pub(crate) fn put_in(at: Moment, radar: &str, part: &str, serial: &str) -> Fitting {
+        Fitting {
+            at,
+            radar: radar.to_owned(),
+            part: part.to_owned(),
+            serial: serial.to_owned(),
+            counter_zeroed: true,
+            zeroed_at: None,
+            counter_before: None,
+            counter_after: None,
+            hours_at_fit: None,
+            removed_serial: None,
+            removed_because: None,
+            by: None,
+        }
+    }
 }
 
 impl Fact for Fitting {
