@@ -27,7 +27,10 @@ impl Firmware {
     /// Where its image lies once built. All boards share one target folder.
     #[must_use]
     pub fn image(self) -> PathBuf {
-        target_folder().join(toolchain::TARGET).join("release").join(format!("halfglass-{}", self.name()))
+        target_folder()
+            .join(toolchain::BOARDS.triple)
+            .join("release")
+            .join(format!("halfglass-{}", self.name()))
     }
 
     /// The command that builds it.
@@ -35,10 +38,10 @@ impl Firmware {
     /// # Errors
     /// There is no compiler for it.
     pub fn command(self) -> Result<Command> {
-        let mut command = toolchain::find()?.cargo_build();
+        let mut command = toolchain::find(toolchain::BOARDS)?.cargo_build();
         // Run in the board's own folder, so that no other configuration applies.
         command.current_dir(root().join("boards").join(self.name()));
-        command.arg("--target-dir").arg(target_folder());
+        command.arg("--release").arg("--target-dir").arg(target_folder());
         Ok(command)
     }
 

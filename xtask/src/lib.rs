@@ -1,4 +1,4 @@
-//! What the project does beside compiling for the host: firmware builds, size budgets, the no-panic proof.
+//! What the project does beside compiling for the host: firmware builds, size budgets, the no-panic proof, the host program for Windows.
 //!
 //! The tests in the emulator use it too, so that they run what a person would build.
 
@@ -10,6 +10,7 @@ pub mod setup;
 pub mod sizes;
 pub mod soak;
 pub mod toolchain;
+pub mod windows;
 
 use anyhow::{Context, Result, bail};
 use std::path::PathBuf;

@@ -37,6 +37,12 @@ enum Task {
     },
     /// Live thousands of hours on the emulated board under fast-forward, killed over and over, its flash carried over.
     Soak(xtask::soak::Soak),
+    /// Build the host program for Windows.
+    Windows {
+        /// Optimised, as it is given away.
+        #[arg(long)]
+        release: bool,
+    },
     /// Install what the firmware build and the tests need, or say what is missing.
     Setup,
 }
@@ -75,6 +81,10 @@ fn carry_out(task: Task) -> Result<()> {
         Task::NoPanic => xtask::no_panic::prove(),
         Task::Bench { what } => xtask::bench::run(what),
         Task::Soak(soak) => xtask::soak::run(soak),
+        Task::Windows { release } => {
+            println!("{}", xtask::windows::build(release)?.display());
+            Ok(())
+        }
         Task::Setup => xtask::setup::all(),
     }
 }

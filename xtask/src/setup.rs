@@ -15,6 +15,9 @@ const BROWSERS: [&str; 3] = ["chromium", "chromium-browser", "google-chrome"];
 /// What tells where words stand on a printed page, and its package.
 const PDF_WORDS: (&str, &str) = ("pdftotext", "poppler-utils");
 
+/// The C compiler and linker for Windows, and its package.
+const WINDOWS_COMPILER: (&str, &str) = ("x86_64-w64-mingw32-gcc", "gcc-mingw-w64-x86-64");
+
 /// The Python that tests compare with.
 const PYTHON: &str = "python3";
 
@@ -24,7 +27,7 @@ const PYTHON: &str = "python3";
 /// What is missing and cannot be installed from here, with the command that does it.
 pub fn all() -> Result<()> {
     let emulator = emulator()?;
-    let toolchain = toolchain::find()?;
+    let toolchain = toolchain::find(toolchain::BOARDS)?;
     let python = python()?;
     let browser = browser()?;
     pdf_words()?;
@@ -42,11 +45,7 @@ pub fn all() -> Result<()> {
 /// # Errors
 /// It is missing and cannot be installed from here.
 pub fn emulator() -> Result<PathBuf> {
-    if on_path(EMULATOR).is_none() {
-        debian_packages(&[EMULATOR])?;
-    }
-    on_path(EMULATOR)
-        .with_context(|| format!("{EMULATOR} is not on the PATH though its package is installed"))
+    program((EMULATOR, EMULATOR))
 }
 
 /// The browser, installed if need be, with a font of its own: without one it would draw no words.
@@ -66,11 +65,23 @@ pub fn browser() -> Result<PathBuf> {
 /// # Errors
 /// It is missing and cannot be installed from here.
 pub fn pdf_words() -> Result<PathBuf> {
-    let (program, package) = PDF_WORDS;
-    if on_path(program).is_none() {
+    program(PDF_WORDS)
+}
+
+/// The C compiler and linker for Windows, installed if need be.
+///
+/// # Errors
+/// It is missing and cannot be installed from here.
+pub fn windows_compiler() -> Result<PathBuf> {
+    program(WINDOWS_COMPILER)
+}
+
+/// A program and the package that has it; installed if need be.
+fn program((name, package): (&str, &str)) -> Result<PathBuf> {
+    if on_path(name).is_none() {
         debian_packages(&[package])?;
     }
-    on_path(program).with_context(|| format!("{program} is not on the PATH though {package} is installed"))
+    on_path(name).with_context(|| format!("{name} is not on the PATH though {package} is installed"))
 }
 
 /// A Python that can make virtual environments, installed if need be.

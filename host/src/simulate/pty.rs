@@ -34,9 +34,9 @@ impl Pty {
     ///
     /// # Errors
     /// Always: only Linux's pseudo-terminals are known to serve as serial ports.
-    pub fn open() -> io::Result<Pty> {
-        Err(io::Error::new(
-            io::ErrorKind::Unsupported,
+    pub fn open() -> std::io::Result<Pty> {
+        Err(std::io::Error::new(
+            std::io::ErrorKind::Unsupported,
             "only Linux has a pseudo-terminal that serves as a port",
         ))
     }
