@@ -15,6 +15,9 @@
 #[cfg(test)]
 extern crate std;
 
+#[macro_use]
+mod log;
+
 mod berger;
 mod history;
 pub mod journal;

@@ -93,6 +93,15 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
         let config = *settings.config();
         let journal = Journal::mount(&mut flash, layout.journal, Watch::from_config(&config));
         let history = History::mount(&mut flash, layout.history);
+        log!(
+            info,
+            "mounted: totals on page {=u16}, turned {=u32} times, {=u16} words lost; history from record {=u32} to {=u32}",
+            journal.ring().page(),
+            journal.ring().sequence(),
+            journal.findings.words_lost,
+            history.oldest_index(),
+            history.next_index()
+        );
         Self {
             flash,
             board,
@@ -232,7 +241,9 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
         let horizon = lines.horizon_ms() / 100;
         tally.advance(horizon, &mut |word| {
             // Totals go on in memory if the flash is dead; health says so.
-            let _ = stores.journal.commit(flash, word);
+            if let Err(Dead) = stores.journal.commit(flash, word) {
+                log!(error, "the flash takes no more totals: they go on in memory alone");
+            }
         });
         if self.ready {
             for (line, run) in ended.into_iter().enumerate() {
@@ -274,6 +285,13 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
             lost_max_tenths,
             usb_only: self.board.usb_only,
         };
+        log!(
+            info,
+            "session {=u32} begins after {=u64} tenths of uptime, lines {=u8:08b}",
+            session.session,
+            session.uptime_tenths,
+            session.found_on
+        );
         self.put(&Record::Session(session));
         if let Some(page) = findings.head_invalid {
             self.put(&Record::Damage(Damage::HeadInvalid { region: 0, page }));
@@ -285,6 +303,7 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
             self.put(&Record::Damage(Damage::WordsLost { words: findings.words_lost }));
         }
         if config_lost {
+            log!(warn, "the configuration was lost: set it again");
             self.put(&Record::Damage(Damage::ConfigLost));
         }
         self.flush();
@@ -322,6 +341,7 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
             let Some(said) = self.retired_said.get_mut(usize::from(region)) else { continue };
             if retired > *said {
                 *said = retired;
+                log!(warn, "page {=u16} of region {=u8} failed and is retired", page, region);
                 self.put(&Record::Damage(Damage::PageRetired { region, page }));
             }
         }
@@ -423,6 +443,7 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
 
     fn set_config(&mut self, config: &Config, button: bool) -> Reply<'static> {
         if !button {
+            log!(warn, "configuration refused: the button is not held");
             return Reply::Refused(Refusal::HoldButton);
         }
         if let Err(fault) = config.check() {
@@ -434,6 +455,7 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
         if self.stores.settings.write(&mut self.flash, config, uptime_tenths).is_err() {
             return Reply::Refused(Refusal::Flash);
         }
+        log!(info, "configuration replaced");
         self.put(&Record::Config(*config));
         let changed = self.lines.reconfigure(config);
         self.tally.drop_lines(changed);

@@ -27,10 +27,18 @@ impl Firmware {
     /// Where its image lies once built. All boards share one target folder.
     #[must_use]
     pub fn image(self) -> PathBuf {
+        self.artefact("release")
+    }
+
+    fn artefact(self, profile: &str) -> PathBuf {
         target_folder()
             .join(toolchain::BOARDS.triple)
-            .join("release")
+            .join(profile)
             .join(format!("halfglass-{}", self.name()))
+    }
+
+    fn folder(self) -> PathBuf {
+        root().join("boards").join(self.name())
     }
 
     /// The command that builds it.
@@ -40,9 +48,25 @@ impl Firmware {
     pub fn command(self) -> Result<Command> {
         let mut command = toolchain::find(toolchain::BOARDS)?.cargo_build();
         // Run in the board's own folder, so that no other configuration applies.
-        command.current_dir(root().join("boards").join(self.name()));
+        command.current_dir(self.folder());
         command.arg("--release").arg("--target-dir").arg(target_folder());
         Ok(command)
+    }
+
+    /// Builds the image that also tells a debug probe what it does; its path. It lies beside [`Firmware::image`].
+    ///
+    /// # Errors
+    /// There is no compiler for it, or it failed.
+    pub fn build_talking(self) -> Result<PathBuf> {
+        let mut command = toolchain::find(toolchain::BOARDS)?.cargo_build();
+        command.current_dir(self.folder()).args(["--locked", "--profile", "logging", "--features", "defmt"]);
+        command.arg("--target-dir").arg(target_folder());
+        // Set at build time; defmt's own default is errors alone.
+        if std::env::var_os("DEFMT_LOG").is_none() {
+            command.env("DEFMT_LOG", "info");
+        }
+        run(&mut command)?;
+        Ok(self.artefact("logging"))
     }
 
     /// Builds it; the image's path.

@@ -1,6 +1,6 @@
 //! `cargo xtask`: see `cargo xtask --help`.
 
-use anyhow::Result;
+use anyhow::{Result, bail};
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
 use xtask::firmware::Firmware;
@@ -20,6 +20,9 @@ enum Task {
         /// What to build.
         #[arg(default_value = "all")]
         what: What,
+        /// With log lines for a debug probe (DEFMT_LOG says which; else from `info` on). Only for a board.
+        #[arg(long)]
+        log: bool,
     },
     /// Say how much flash and RAM each board takes and hold it against boards/budgets.toml.
     Sizes {
@@ -66,7 +69,12 @@ fn main() -> ExitCode {
 
 fn carry_out(task: Task) -> Result<()> {
     match task {
-        Task::Build { what } => {
+        Task::Build { what: What::Microbit, log: true } => {
+            println!("{}", Firmware::Microbit.build_talking()?.display());
+            Ok(())
+        }
+        Task::Build { log: true, .. } => bail!("only a board's firmware has log lines: name one"),
+        Task::Build { what, log: false } => {
             let wanted: &[Firmware] = match what {
                 What::Microbit => &[Firmware::Microbit],
                 What::NoPanic => &[Firmware::NoPanic],

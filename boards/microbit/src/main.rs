@@ -16,6 +16,8 @@ mod unit;
 mod watchdog;
 
 use cortex_m_rt::entry;
+#[cfg(feature = "defmt")]
+use defmt_rtt as _;
 use halfglass_firmware::{Logger, ports};
 use nrf51_pac::Peripherals;
 
