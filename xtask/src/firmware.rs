@@ -1,26 +1,40 @@
 //! Firmware images.
 
+use crate::toolchain::Target;
 use crate::{root, run, toolchain};
 use anyhow::Result;
 use std::path::PathBuf;
 use std::process::Command;
 
-/// What is built for the boards' core.
+/// What is built for a board's core.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Firmware {
     /// The nRF51822 board.
     Microbit,
+    /// The nRF52840 board.
+    Nrf52840,
     /// The proof that nothing panics.
     NoPanic,
 }
 
 impl Firmware {
+    /// The boards.
+    pub const BOARDS: [Firmware; 2] = [Firmware::Microbit, Firmware::Nrf52840];
+
     /// Its folder below `boards/`, and the name of its row in the budgets.
     #[must_use]
     pub const fn name(self) -> &'static str {
         match self {
             Firmware::Microbit => "microbit",
+            Firmware::Nrf52840 => "nrf52840",
             Firmware::NoPanic => "no-panic",
+        }
+    }
+
+    const fn target(self) -> Target {
+        match self {
+            Firmware::Microbit | Firmware::NoPanic => toolchain::CORTEX_M0,
+            Firmware::Nrf52840 => toolchain::CORTEX_M4F,
         }
     }
 
@@ -31,10 +45,7 @@ impl Firmware {
     }
 
     fn artefact(self, profile: &str) -> PathBuf {
-        target_folder()
-            .join(toolchain::BOARDS.triple)
-            .join(profile)
-            .join(format!("halfglass-{}", self.name()))
+        target_folder().join(self.target().triple).join(profile).join(format!("halfglass-{}", self.name()))
     }
 
     fn folder(self) -> PathBuf {
@@ -46,7 +57,7 @@ impl Firmware {
     /// # Errors
     /// There is no compiler for it.
     pub fn command(self) -> Result<Command> {
-        let mut command = toolchain::find(toolchain::BOARDS)?.cargo_build();
+        let mut command = toolchain::find(self.target())?.cargo_build();
         // Run in the board's own folder, so that no other configuration applies.
         command.current_dir(self.folder());
         command.arg("--release").arg("--target-dir").arg(target_folder());
@@ -58,7 +69,7 @@ impl Firmware {
     /// # Errors
     /// There is no compiler for it, or it failed.
     pub fn build_talking(self) -> Result<PathBuf> {
-        let mut command = toolchain::find(toolchain::BOARDS)?.cargo_build();
+        let mut command = toolchain::find(self.target())?.cargo_build();
         command.current_dir(self.folder()).args(["--locked", "--profile", "logging", "--features", "defmt"]);
         command.arg("--target-dir").arg(target_folder());
         // Set at build time; defmt's own default is errors alone.

@@ -53,6 +53,7 @@ enum Task {
 #[derive(Clone, Copy, clap::ValueEnum)]
 enum What {
     Microbit,
+    Nrf52840,
     NoPanic,
     All,
 }
@@ -77,8 +78,9 @@ fn carry_out(task: Task) -> Result<()> {
         Task::Build { what, log: false } => {
             let wanted: &[Firmware] = match what {
                 What::Microbit => &[Firmware::Microbit],
+                What::Nrf52840 => &[Firmware::Nrf52840],
                 What::NoPanic => &[Firmware::NoPanic],
-                What::All => &[Firmware::Microbit, Firmware::NoPanic],
+                What::All => &[Firmware::Microbit, Firmware::Nrf52840, Firmware::NoPanic],
             };
             for firmware in wanted {
                 println!("{}", firmware.build()?.display());

@@ -27,7 +27,7 @@ const PYTHON: &str = "python3";
 /// What is missing and cannot be installed from here, with the command that does it.
 pub fn all() -> Result<()> {
     let emulator = emulator()?;
-    let toolchain = toolchain::find(toolchain::BOARDS)?;
+    let toolchain = toolchain::find(toolchain::CORTEX_M0)?;
     let python = python()?;
     let browser = browser()?;
     pdf_words()?;

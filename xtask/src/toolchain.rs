@@ -20,11 +20,18 @@ pub struct Target {
     linker_variable: Option<&'static str>,
 }
 
-/// The boards' core.
-pub const BOARDS: Target = Target {
+/// The smaller boards' core: Cortex-M0 and M0+.
+pub const CORTEX_M0: Target = Target {
     triple: "thumbv6m-none-eabi",
     parts: "core",
     linker_variable: Some("CARGO_TARGET_THUMBV6M_NONE_EABI_LINKER"),
+};
+
+/// Cortex-M4 with floating point.
+pub const CORTEX_M4F: Target = Target {
+    triple: "thumbv7em-none-eabihf",
+    parts: "core",
+    linker_variable: Some("CARGO_TARGET_THUMBV7EM_NONE_EABIHF_LINKER"),
 };
 
 /// Windows, where many officers' computers run. Its linker is the C compiler's, which the database needs anyway.

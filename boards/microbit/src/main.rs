@@ -5,24 +5,15 @@
 #![no_std]
 #![no_main]
 
-mod clock;
-mod faults;
-mod flash_map;
-mod inputs;
-mod nvmc;
 mod serial;
-mod supply;
-mod unit;
-mod watchdog;
 
 use cortex_m_rt::entry;
 #[cfg(feature = "defmt")]
 use defmt_rtt as _;
 use halfglass_firmware::{Logger, ports};
-use nrf51_pac::Peripherals;
-
-/// Pulses are latched by interrupt; the logger is told of them this much later at most.
-const PULSE_LATE_MS: u64 = 50;
+use halfglass_nrf::board::{LAYOUT, Peripherals};
+use halfglass_nrf::sleep::sleep;
+use halfglass_nrf::{clock, faults, inputs, nvmc, supply, unit, watchdog};
 
 /// Nothing is written before the supply has been good for this long.
 const SETTLED_MS: u64 = 3_000;
@@ -48,7 +39,7 @@ fn main() -> ! {
             fault_saved = true;
             start.save(logger.flash());
         }
-        sleep(looked_ms, logger.next_wake_ms());
+        sleep(looked_ms, logger.next_wake_ms(), serial::waiting);
     }
 }
 
@@ -66,7 +57,7 @@ fn begin(mut flash: nvmc::Nvmc, start: &faults::Start, device_id: u64) -> Board 
         usb_only: false,
         faults: start.faults(&mut flash),
     };
-    Logger::start(flash, flash_map::LAYOUT, board, clock::now_ms())
+    Logger::start(flash, LAYOUT, board, clock::now_ms())
 }
 
 /// One look at the inputs; its time.
@@ -89,26 +80,6 @@ fn talk(logger: &mut Board) {
     while let Some(byte) = serial::receive() {
         if let Some(answer) = logger.receive(byte, clock::now_ms(), inputs::button()) {
             serial::send(answer);
-            return;
-        }
-    }
-}
-
-/// Sleeps until there is something to do.
-fn sleep(looked_ms: u64, next_wake_ms: u64) {
-    let latest_ms = next_wake_ms.min(looked_ms + clock::SLEEP_MAX_MS);
-    loop {
-        // Asked with interrupts held off: one that comes from here on stays pending and ends the sleep at once.
-        cortex_m::interrupt::disable();
-        let waiting = inputs::waiting();
-        let wake_ms = if waiting.pulse { latest_ms.min(looked_ms + PULSE_LATE_MS) } else { latest_ms };
-        let due = waiting.edge || serial::waiting() || supply::waiting() || !clock::wake_at(wake_ms);
-        if !due {
-            cortex_m::asm::wfi();
-        }
-        // SAFETY: no critical section is open here; interrupts were enabled above.
-        unsafe { cortex_m::interrupt::enable() }
-        if due {
             return;
         }
     }

@@ -4,11 +4,11 @@
 //! While the flash is being erased the processor stands still and the chip keeps six bytes: a frame that loses some fails
 //! its check and the host asks again.
 
-use crate::clock;
 use core::cell::Cell;
 use cortex_m::peripheral::NVIC;
 use critical_section::Mutex;
-use nrf51_pac::{Interrupt, UART0, interrupt};
+use halfglass_nrf::board::{Interrupt, UART0, interrupt, uart0};
+use halfglass_nrf::clock;
 
 /// GPIO numbers of the lines to the USB chip.
 const TX: u32 = 24;
@@ -33,7 +33,7 @@ struct Ring {
 static RING: Mutex<Ring> =
     Mutex::new(Ring { bytes: [const { Cell::new(0) }; RING_LEN], first: Cell::new(0), used: Cell::new(0) });
 
-fn uart() -> &'static nrf51_pac::uart0::RegisterBlock {
+fn uart() -> &'static uart0::RegisterBlock {
     // SAFETY: the address is the chip's UART0, which only this module touches; the receiving registers are the
     // interrupt's, the sending ones `send`'s.
     unsafe { &*UART0::ptr() }

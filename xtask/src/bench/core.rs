@@ -28,7 +28,7 @@ pub(crate) type Costs = BTreeMap<String, Result<Cost, String>>;
 
 /// Builds, weighs and runs an image of each store.
 pub(crate) fn measure<'a>(stores: impl Iterator<Item = &'a str>) -> Result<Costs> {
-    let toolchain = toolchain::find(toolchain::BOARDS)?;
+    let toolchain = toolchain::find(toolchain::CORTEX_M0)?;
     let bare = weigh(&toolchain, None)?.map_err(anyhow::Error::msg)?;
     let emulator = setup::emulator().map_err(|fault| format!("{fault:#}"));
     let time = |store| match &emulator {
@@ -66,7 +66,7 @@ fn feature(store: Option<&str>) -> &str {
 fn weigh(toolchain: &toolchain::Toolchain, store: Option<&str>) -> Result<Result<u64, String>> {
     match build(toolchain, feature(store))? {
         Ok(image) => Ok(Ok(sizes::of_image(&image)?.0)),
-        Err(said) => Ok(Err(format!("does not build for {}: {}", toolchain::BOARDS.triple, gist(&said)))),
+        Err(said) => Ok(Err(format!("does not build for {}: {}", toolchain::CORTEX_M0.triple, gist(&said)))),
     }
 }
 
@@ -80,7 +80,7 @@ fn build(toolchain: &toolchain::Toolchain, features: &str) -> Result<Result<Path
         .output()
         .context("could not start cargo")?;
     Ok(if output.status.success() {
-        Ok(target_folder().join(toolchain::BOARDS.triple).join("release/halfglass-bench-image"))
+        Ok(target_folder().join(toolchain::CORTEX_M0.triple).join("release/halfglass-bench-image"))
     } else {
         Err(String::from_utf8_lossy(&output.stderr).into_owned())
     })

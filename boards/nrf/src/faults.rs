@@ -4,13 +4,12 @@
 //! resets the chip. The next session, once the supply is trusted, moves that count into a flash page, where
 //! every fault takes one word, so that it outlives the power.
 
-use crate::flash_map::FAULTS;
+use crate::board::{FAULTS, POWER};
 use core::cell::UnsafeCell;
 use core::mem::MaybeUninit;
 use core::panic::PanicInfo;
 use embedded_storage::nor_flash::{NorFlash, ReadNorFlash};
 use halfglass_protocol::record::Cause;
-use nrf51_pac::POWER;
 
 /// Words in the flash page: faults beyond it are no longer counted apart.
 const WORDS_MAX: u16 = 256;
@@ -49,16 +48,16 @@ fn keep(count: u16) {
 }
 
 /// How this session began.
-pub(crate) struct Start {
+pub struct Start {
     /// Why.
-    pub(crate) cause: Cause,
+    pub cause: Cause,
     /// Faults that are in RAM only.
     unsaved: u16,
 }
 
 impl Start {
     /// Reads what the reset left. Call once, before interrupts.
-    pub(crate) fn read(power: &POWER) -> Start {
+    pub fn read(power: &POWER) -> Start {
         let reasons = power.resetreas.read().bits();
         power.resetreas.write(|w| {
             // SAFETY: writing a reason's bit back clears it.
@@ -79,12 +78,12 @@ impl Start {
     }
 
     /// Faults in the board's life.
-    pub(crate) fn faults(&self, flash: &mut impl ReadNorFlash) -> u16 {
+    pub fn faults(&self, flash: &mut impl ReadNorFlash) -> u16 {
         saved(flash).saturating_add(self.unsaved)
     }
 
     /// Moves the count from RAM to flash. Call once the supply has been good for a while.
-    pub(crate) fn save(&mut self, flash: &mut impl NorFlash) {
+    pub fn save(&mut self, flash: &mut impl NorFlash) {
         let mut word = saved(flash);
         while self.unsaved != 0 && word < WORDS_MAX {
             // A word that does not take stays blank or half written; either way nothing else depends on it.
@@ -111,7 +110,7 @@ fn saved(flash: &mut impl ReadNorFlash) -> u16 {
 }
 
 /// Counts a fault and resets the chip.
-pub(crate) fn end() -> ! {
+pub fn end() -> ! {
     cortex_m::interrupt::disable();
     keep(kept().saturating_add(1));
     cortex_m::peripheral::SCB::sys_reset()

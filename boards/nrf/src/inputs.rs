@@ -5,18 +5,13 @@
 //! turned back meanwhile is seen by reading again. The emulator has no port event: there the tests raise the interrupt,
 //! which is why the handler never asks whether the event was set.
 
+use crate::board::{BUTTON, GPIO, GPIOTE, Interrupt, PINS, interrupt};
 use crate::clock;
 use core::cell::Cell;
 use cortex_m::peripheral::NVIC;
 use critical_section::{CriticalSection, Mutex};
 use halfglass_firmware::ports::Sample;
 use halfglass_protocol::config::{Config, Kind, Role};
-use nrf51_pac::{GPIO, GPIOTE, Interrupt, interrupt};
-
-/// GPIO numbers of inputs 0 to 7. See the table in `boards/README.md`.
-const PINS: [u8; 8] = [3, 2, 1, 18, 23, 22, 21, 16];
-/// Button A, low while held: the presence button.
-const BUTTON: usize = 17;
 
 /// PIN_CNF fields: pull resistor and sensed level. Direction input and a connected buffer are 0.
 const PULL_DOWN: u32 = 1 << 2;
@@ -55,13 +50,13 @@ static LATCHED: Mutex<Cell<Latched>> = Mutex::new(Cell::new(Latched {
     pulled_up: 0,
 }));
 
-fn gpio() -> &'static nrf51_pac::gpio::RegisterBlock {
+fn gpio() -> &'static crate::board::gpio::RegisterBlock {
     // SAFETY: the address is the chip's GPIO; the pins of this module are touched nowhere else, and PIN_CNF of each
     // pin is a register of its own.
     unsafe { &*GPIO::ptr() }
 }
 
-fn gpiote() -> &'static nrf51_pac::gpiote::RegisterBlock {
+fn gpiote() -> &'static crate::board::gpiote::RegisterBlock {
     // SAFETY: the address is the chip's GPIOTE; only this module touches it.
     unsafe { &*GPIOTE::ptr() }
 }
@@ -97,7 +92,7 @@ fn sense(inputs: u8, levels: u8, pulled_up: u8) {
 
 /// Sets the pins up for `config`, pulled to their resting level: an open contact reads as off. Does nothing
 /// when nothing changed.
-pub(crate) fn configure(config: &Config) {
+pub fn configure(config: &Config) {
     let (mut contacts, mut pulsed, mut pulled_up) = (0, 0, 0);
     for (input, line) in config.lines.iter().enumerate() {
         let bit = 1u8 << input;
@@ -121,7 +116,7 @@ pub(crate) fn configure(config: &Config) {
 }
 
 /// Connects the pins and lets their edges wake the processor.
-pub(crate) fn start() {
+pub fn start() {
     pin(BUTTON, PULL_UP);
     critical_section::with(|cs| {
         sense(u8::MAX, 0, 0);
@@ -136,7 +131,7 @@ pub(crate) fn start() {
 }
 
 /// Notes what has changed since the last call. `at_ms`: the earliest instant at which it may have.
-pub(crate) fn latch(cs: CriticalSection, at_ms: u64) {
+pub fn latch(cs: CriticalSection, at_ms: u64) {
     let cell = LATCHED.borrow(cs);
     let mut seen = cell.get();
     // Cleared before the pins are read: an edge after the reading raises it again.
@@ -161,7 +156,7 @@ pub(crate) fn latch(cs: CriticalSection, at_ms: u64) {
 }
 
 /// One look at the inputs, for the logger.
-pub(crate) fn look() -> Sample {
+pub fn look() -> Sample {
     critical_section::with(|cs| {
         let now_ms = clock::now_ms_in(cs);
         let cell = LATCHED.borrow(cs);
@@ -180,15 +175,15 @@ pub(crate) fn look() -> Sample {
 }
 
 /// What came in since the last look.
-pub(crate) struct Waiting {
+pub struct Waiting {
     /// A contact line changed: look now.
-    pub(crate) edge: bool,
+    pub edge: bool,
     /// A pulsed line pulsed: look soon.
-    pub(crate) pulse: bool,
+    pub pulse: bool,
 }
 
 /// Says whether a look is wanted.
-pub(crate) fn waiting() -> Waiting {
+pub fn waiting() -> Waiting {
     critical_section::with(|cs| {
         let seen = LATCHED.borrow(cs).get();
         Waiting { edge: seen.first_edge_ms.is_some(), pulse: seen.pulses & seen.pulsed != 0 }
@@ -196,7 +191,7 @@ pub(crate) fn waiting() -> Waiting {
 }
 
 /// The presence button is held now.
-pub(crate) fn button() -> bool {
+pub fn button() -> bool {
     gpio().in_.read().bits() >> BUTTON & 1 == 0
 }
 

@@ -3,15 +3,15 @@
 //! The emulator lacks the comparator. As with the inputs, the handler does not ask whether the event was set, so that a
 //! test can raise the interrupt.
 
+use crate::board::{Interrupt, POWER, interrupt};
 use core::cell::Cell;
 use cortex_m::peripheral::NVIC;
 use critical_section::Mutex;
-use nrf51_pac::{Interrupt, POWER, interrupt};
 
 static FAILING: Mutex<Cell<bool>> = Mutex::new(Cell::new(false));
 
 /// Turns the comparator on.
-pub(crate) fn start(power: &POWER) {
+pub fn start(power: &POWER) {
     power.pofcon.write(|w| w.threshold().v27().pof().set_bit());
     power.intenset.write(|w| w.pofwarn().set_bit());
     // SAFETY: the handler below is in place and everything that it uses is ready.
@@ -19,12 +19,12 @@ pub(crate) fn start(power: &POWER) {
 }
 
 /// A warning has come since the last call.
-pub(crate) fn failing() -> bool {
+pub fn failing() -> bool {
     critical_section::with(|cs| FAILING.borrow(cs).replace(false))
 }
 
 /// A warning waits to be taken.
-pub(crate) fn waiting() -> bool {
+pub fn waiting() -> bool {
     critical_section::with(|cs| FAILING.borrow(cs).get())
 }
 

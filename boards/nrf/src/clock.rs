@@ -3,16 +3,16 @@
 //! The timer counts 31,250 times a second in 32 bits and comes round after 38 hours. It is read at
 //! least every [`SLEEP_MAX_MS`], so every turn is seen, and a reading is never below the one before.
 
+use crate::board::{CLOCK, Interrupt, TIMER0, interrupt};
 use core::cell::Cell;
 use cortex_m::peripheral::NVIC;
 use critical_section::{CriticalSection, Mutex};
-use nrf51_pac::{CLOCK, Interrupt, TIMER0, interrupt};
 
 /// The longest sleep: the watchdog is fed at least this often.
-pub(crate) const SLEEP_MAX_MS: u64 = 10_000;
+pub const SLEEP_MAX_MS: u64 = 10_000;
 
 /// The most that the chip may sleep through before the watchdog bites, in seconds.
-pub(crate) const HANG_MAX_S: u32 = 32;
+pub const HANG_MAX_S: u32 = 32;
 
 /// Capture register that takes the count when it is read.
 const NOW: usize = 0;
@@ -23,14 +23,14 @@ const TICKS_MIN: u64 = 3;
 
 static LAST_TICKS: Mutex<Cell<u64>> = Mutex::new(Cell::new(0));
 
-fn timer() -> &'static nrf51_pac::timer0::RegisterBlock {
+fn timer() -> &'static crate::board::timer0::RegisterBlock {
     // SAFETY: the address is the chip's TIMER0; only this module touches it, always through shared references
     // to volatile registers, and NOW is only used inside critical sections.
     unsafe { &*TIMER0::ptr() }
 }
 
 /// Starts the crystal and the count.
-pub(crate) fn start(clock: &CLOCK) {
+pub fn start(clock: &CLOCK) {
     // The RC oscillator is off by up to 1 %, which would be 36 seconds an hour.
     clock.tasks_hfclkstart.write(|w| {
         // SAFETY: 1 triggers the task; it has no other meaning.
@@ -70,19 +70,19 @@ fn ticks(cs: CriticalSection) -> u64 {
 }
 
 /// Milliseconds since [`start`].
-pub(crate) fn now_ms() -> u64 {
+pub fn now_ms() -> u64 {
     critical_section::with(now_ms_in)
 }
 
 /// The same where a critical section is at hand.
-pub(crate) fn now_ms_in(cs: CriticalSection) -> u64 {
+pub fn now_ms_in(cs: CriticalSection) -> u64 {
     // 31.25 counts make a millisecond.
     ticks(cs).saturating_mul(4) / 125
 }
 
 /// Sets the alarm that ends the next sleep, at most [`SLEEP_MAX_MS`] away. False: the instant is (almost) there,
 /// do not sleep.
-pub(crate) fn wake_at(at_ms: u64) -> bool {
+pub fn wake_at(at_ms: u64) -> bool {
     critical_section::with(|cs| {
         let at = at_ms.saturating_mul(125).div_ceil(4);
         timer().cc[WAKE].write(|w| {

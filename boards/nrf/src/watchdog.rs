@@ -1,7 +1,7 @@
 //! The chip's watchdog. It runs on while the processor sleeps and cannot be stopped once started.
 
+use crate::board::WDT;
 use crate::clock::HANG_MAX_S;
-use nrf51_pac::WDT;
 
 /// What RR wants to hear.
 const FEED: u32 = 0x6E52_4635;
@@ -9,11 +9,11 @@ const FEED: u32 = 0x6E52_4635;
 const HZ: u32 = 32_768;
 
 /// The running watchdog.
-pub(crate) struct Watchdog(WDT);
+pub struct Watchdog(WDT);
 
 impl Watchdog {
     /// Starts it.
-    pub(crate) fn start(wdt: WDT) -> Self {
+    pub fn start(wdt: WDT) -> Self {
         // SAFETY: values from the reference manual: run in sleep (bit 0), pause under a debugger; one reload register.
         unsafe {
             wdt.config.write(|w| w.bits(1));
@@ -25,7 +25,7 @@ impl Watchdog {
     }
 
     /// Puts it off.
-    pub(crate) fn feed(&mut self) {
+    pub fn feed(&mut self) {
         if let Some(reload) = self.0.rr.first() {
             reload.write(|w| {
                 // SAFETY: the one value that the register takes.
