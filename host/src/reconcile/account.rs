@@ -14,7 +14,7 @@
 use super::bounds::{Bound, solve};
 use super::chain::shown;
 use super::counters::Told;
-use super::extract::Draft;
+use super::draft::Draft;
 use super::facts::{Facts, Fitting, Point, Radar, When, place};
 use super::finding::{Interval, Kind, PartHours};
 use super::isolations;

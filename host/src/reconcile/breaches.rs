@@ -3,7 +3,7 @@
 //! A breach for all of the log is wiring. One for a time, an episode, is a line's fault: the one that should have been
 //! on was dead if it stood still, the other stuck if it never went off, and otherwise the first came and went.
 
-use super::extract::Draft;
+use super::draft::Draft;
 use super::facts::{Facts, Point, place};
 use super::finding::{Instead, Kind};
 use super::log::is_steady;

@@ -2,8 +2,8 @@
 
 use super::chain::Edge;
 use super::counters::Told;
+use super::draft::Draft;
 use super::events::Event;
-use super::extract::Draft;
 use super::facts::{Facts, place};
 use super::finding::Kind;
 use super::log::Watch;

@@ -1,6 +1,6 @@
 //! What isolations of a scanner say: that somebody worked there, and when.
 
-use super::extract::Draft;
+use super::draft::Draft;
 use super::facts::{Facts, Radar, Span, When};
 use super::finding::{FactId, Instead, Kind};
 use super::log::length_h;

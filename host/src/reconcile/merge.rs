@@ -1,6 +1,6 @@
 //! One cause, one finding: drafts of several counters, fittings and isolations that tell of one thing become one.
 
-use super::extract::Draft;
+use super::draft::Draft;
 use super::finding::{FactId, Instead, Kind};
 
 /// A zeroing this close to a fitting or an isolation belongs to it, in milliseconds.

@@ -4,7 +4,7 @@
 //!  facts ──> log        how far each line moved between two instants          (log, moves)
 //!        ──> counters   figures and fittings, sorted to the counter they are of (counters, counter)
 //!        ──> chain      all histories of a counter, weighed                     (chain, events, slips, surprise, priors)
-//!        ──> findings   what the likeliest history holds that no record does    (extract, breaches, isolations, merge)
+//!        ──> findings   what the likeliest history holds that no record does    (extract, breaches, isolations, dark, merge)
 //!        ──> hours      what all sources leave for each part                    (account, sound, bounds)
 //! ```
 //! The model, its priors and a case worked by hand are in `docs/reconcile.md`.
@@ -16,6 +16,7 @@ mod chain;
 mod counter;
 mod counters;
 mod dark;
+mod draft;
 mod events;
 mod extract;
 mod facts;
@@ -32,7 +33,7 @@ mod slips;
 mod sound;
 mod surprise;
 
-use extract::Draft;
+use draft::Draft;
 pub use facts::{Facts, Fitting, Log, Part, Point, ROLES, Radar, Reading, Span, When, Work, place};
 pub use finding::{Account, FactId, Finding, Instead, Interval, Kind, PartHours, Rate};
 
