@@ -14,7 +14,7 @@
 use super::bounds::{Bound, solve};
 use super::chain::shown;
 use super::counters::Told;
-use super::draft::Draft;
+use super::draft::{Draft, Whose};
 use super::facts::{Facts, Fitting, Point, Radar, When, place};
 use super::finding::{Interval, Kind, PartHours};
 use super::isolations;
@@ -92,6 +92,13 @@ pub(super) fn parts(
                 run.low = run.low.min(moved.logged.low);
                 run.high = run.high.max(moved.logged.high + moved.dark_h + moved.unseen_h);
             }
+        }
+        // Whoever's clock is off, if nobody proves the logger's: the hours hold what either says.
+        let reported =
+            drafts.iter().filter(|draft| draft.radar == at && draft.probability >= super::REPORTED);
+        let doubted = reported.filter_map(|draft| draft.ratio);
+        for (ratio, _) in doubted.filter(|(_, whose)| *whose != Whose::Counter) {
+            (run.low, run.high) = (run.low.min(run.low * ratio), run.high.max(run.high * ratio));
         }
         let before_h = fitting.hours_at_fit_h.unwrap_or(0.0);
         let hours =

@@ -3,6 +3,17 @@
 use super::finding::{FactId, Instead, Kind};
 use halfglass_protocol::config::Role;
 
+/// Whose clock is off, where a counter and the logger run at a steady ratio.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Whose {
+    /// The counter's.
+    Counter,
+    /// The logger's.
+    Logger,
+    /// Nobody says.
+    Open,
+}
+
 /// A finding in the making.
 #[derive(Clone, Debug)]
 pub(super) struct Draft {
@@ -30,6 +41,8 @@ pub(super) struct Draft {
     pub(super) facts: Vec<FactId>,
     /// The line that the counter follows instead of its own.
     pub(super) follows: Option<Role>,
+    /// At which ratio the counter runs, and whose clock that speaks against.
+    pub(super) ratio: Option<(f64, Whose)>,
     /// When the counter stood at zero, if it went on from there.
     pub(super) from_zero_ms: Option<(i64, i64)>,
     /// For swapped figures: the other counter and figure.
@@ -52,6 +65,7 @@ impl Draft {
             fitting: None,
             facts: Vec::new(),
             follows: None,
+            ratio: None,
             from_zero_ms: None,
             partner: None,
         }

@@ -5,6 +5,7 @@ mod faults;
 mod figures;
 mod judge;
 mod laws;
+mod third;
 mod units;
 
 use super::chain::Edge;
@@ -13,14 +14,16 @@ use super::draft::Draft;
 use super::facts::When;
 use super::finding::Kind;
 
-/// All findings of one counter.
-pub(super) fn drafts(told: &Told) -> Vec<Draft> {
+pub(super) use third::Moved;
+
+/// All findings of one counter. `all`: with those beside it.
+pub(super) fn drafts(told: &Told, all: &[Told]) -> Vec<Draft> {
     let mut found = Vec::new();
     events::events(told, &mut found);
     figures::set_aside(told, &mut found);
     faults::faults(told, &mut found);
     units::units(told, &mut found);
-    laws::laws(told, &mut found);
+    laws::laws(told, all, &mut found);
     found
 }
 

@@ -1,6 +1,6 @@
 //! One cause, one finding: drafts of several counters, fittings and isolations that tell of one thing become one.
 
-use super::draft::Draft;
+use super::draft::{Draft, Whose};
 use super::finding::{FactId, Instead, Kind};
 
 /// A zeroing this close to a fitting or an isolation belongs to it, in milliseconds.
@@ -13,6 +13,7 @@ pub(super) fn merge(mut drafts: Vec<Draft>) -> Vec<Draft> {
     exchanged(&mut drafts);
     swapped(&mut drafts);
     other_source(&mut drafts);
+    off_alike(&mut drafts);
     wired(&mut drafts);
     dark(&mut drafts);
     units(&mut drafts);
@@ -137,6 +138,20 @@ fn exchanged(drafts: &mut Vec<Draft>) {
         }
         at += 1;
     }
+}
+
+/// Counters of one radar that run off alike against the logger's clock.
+fn off_alike(drafts: &mut Vec<Draft>) {
+    let by_logger = |draft: &Draft| draft.ratio.is_some_and(|(_, whose)| whose == Whose::Logger);
+    let alike = |one: &Draft, two: &Draft| {
+        by_logger(one) && by_logger(two) && two.radar == one.radar && overlap(one, two, 0)
+    };
+    absorb(drafts, alike, |one, two| {
+        one.line = None;
+        (one.from_ms, one.to_ms) = (one.from_ms.min(two.from_ms), one.to_ms.max(two.to_ms));
+        surer(one, &two);
+        join(one, two);
+    });
 }
 
 /// Exchanged inputs make two counters follow each other's lines.

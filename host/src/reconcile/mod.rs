@@ -48,7 +48,7 @@ pub fn reconcile(facts: &Facts) -> Vec<Account> {
     let watches: Vec<log::Watch> =
         facts.radars.iter().map(|radar| log::Watch::new(&radar.log).fed(radar.fed_from_radar)).collect();
     let told = counters::told(facts, &watches);
-    let mut drafts = merge::merge(told.iter().flat_map(extract::drafts).collect());
+    let mut drafts = merge::merge(told.iter().flat_map(|one| extract::drafts(one, &told)).collect());
     for (at, watch) in watches.iter().enumerate() {
         breaches::look(facts, at, &mut drafts);
         isolations::look(facts, at, &mut drafts);
@@ -101,7 +101,7 @@ fn finding(radar: &Radar, draft: &Draft) -> Finding {
         evidence: draft.evidence.clone(),
         instead: draft.instead,
         is_question: lead < LEAD || draft.provisional,
-        advice: say::advice(draft.kind, draft.provisional),
+        advice: say::advice(draft),
         facts: draft.facts.clone(),
     }
 }

@@ -3,7 +3,9 @@
 use super::chain::Edge;
 use super::counter::Counter;
 use super::counters::Told;
+use super::draft::{Draft, Whose};
 use super::events::Scale;
+use super::extract::Moved;
 use super::finding::Kind;
 use super::moves::{Fault, Law, Moves};
 use super::slips::{self, Slip};
@@ -223,9 +225,40 @@ pub(super) fn law(counter: &Counter, law: Law, first: usize, last: usize) -> Str
     }
 }
 
+fn by_its_line(other: Role, moved: &Moved) -> String {
+    format!(
+        "The {} counter of the same radar moved {:.0} h in that time, its line {}",
+        other.name(),
+        moved.counter_h,
+        span_h(moved.line_h)
+    )
+}
+
+fn fast(ratio: f64) -> String {
+    format!("{:.1} % {}", (ratio - 1.0).abs() * 100.0, if ratio > 1.0 { "fast" } else { "slow" })
+}
+
+/// Another counter proves the logger's clock.
+pub(super) fn agrees_with_logger(role: Role, other: Role, moved: &Moved, ratio: f64) -> String {
+    let so = format!("so the {} counter runs {}", role.name(), fast(ratio));
+    format!("{}: it agrees with the logger, {so}.", by_its_line(other, moved))
+}
+
+/// Another counter is off by the same ratio.
+pub(super) fn off_alike(role: Role, other: Role, moved: &Moved, ratio: f64) -> String {
+    format!(
+        "{}: as far off as the {} counter, so the logger's clock runs {}, unless one clock drives all of the radar's \
+         counters.",
+        by_its_line(other, moved),
+        role.name(),
+        fast(1.0 / ratio)
+    )
+}
+
 /// What to do about a finding.
-pub(super) fn advice(kind: Kind, provisional: bool) -> String {
-    let text = match kind {
+pub(super) fn advice(draft: &Draft) -> String {
+    let whose = draft.ratio.map_or(Whose::Open, |(_, whose)| whose);
+    let text = match draft.kind {
         Kind::ZeroedWithoutFitting => {
             "Ask who zeroed the counter: if a part was renewed, record the fitting; if not, answer this finding."
         }
@@ -245,9 +278,18 @@ pub(super) fn advice(kind: Kind, provisional: bool) -> String {
         Kind::CountsOtherLine => {
             "See the set's manual for what this counter counts; limits are in the hours that the manual means."
         }
-        Kind::CounterRate => {
-            "Compare with a watch for an hour of transmitting: which of the two clocks is off?"
-        }
+        Kind::CounterRate => match whose {
+            Whose::Counter => {
+                "Go by the logger's hours, not by this counter's; have it seen to with the set."
+            }
+            Whose::Logger => {
+                "Compare the logger with a watch for an hour of transmitting: if its clock is off, exchange the logger."
+            }
+            Whose::Open => {
+                "No other counter of this radar says whose clock is off, the counter's or the logger's. Compare with a watch \
+                 for an hour of transmitting: which of the two is it?"
+            }
+        },
         Kind::CounterUnits => {
             "Correct the readings to hours; write the counter's step into ship.toml as counter_step_h."
         }
@@ -268,7 +310,7 @@ pub(super) fn advice(kind: Kind, provisional: bool) -> String {
             "Record what was done: halfglass add fitting or halfglass add work; or answer this finding."
         }
     };
-    if provisional {
+    if draft.provisional {
         format!("Provisional, it rests on the last reading: read the counter again first. {text}")
     } else {
         text.to_owned()

@@ -31,7 +31,10 @@ pub(in crate::output) fn title(finding: &Finding) -> String {
         },
         Kind::ImpossibleReading => format!("The {line} counter cannot have shown this reading"),
         Kind::CountsOtherLine => format!("The {line} counter counts another line's hours"),
-        Kind::CounterRate => format!("The {line} counter and the logger run at a steady ratio"),
+        Kind::CounterRate => match finding.line {
+            Some(role) => format!("The {} counter and the logger run at a steady ratio", role.name()),
+            None => "The radar's counters and the logger run at a steady ratio".to_owned(),
+        },
         Kind::CounterUnits => format!("Readings of the {line} counter are in another unit than hours"),
         Kind::LineDead => format!("The logger's {line} line was dead"),
         Kind::LineStuck => format!("The logger's {line} line stuck on"),
@@ -61,7 +64,10 @@ pub(in crate::output) fn question(finding: &Finding) -> String {
         Kind::ReadingsSwapped => "Do two readings stand in each other's place?".to_owned(),
         Kind::ImpossibleReading => format!("Did the {line} counter show this?"),
         Kind::CountsOtherLine => format!("Does the {line} counter count another line's hours?"),
-        Kind::CounterRate => format!("Do the {line} counter and the logger run at a steady ratio?"),
+        Kind::CounterRate => match finding.line {
+            Some(role) => format!("Do the {} counter and the logger run at a steady ratio?", role.name()),
+            None => "Do the radar's counters and the logger run at a steady ratio?".to_owned(),
+        },
         Kind::CounterUnits => format!("Are readings of the {line} counter in another unit than hours?"),
         Kind::LineDead => format!("Was the logger's {line} line dead?"),
         Kind::LineStuck => format!("Did the logger's {line} line stick on?"),

@@ -1,6 +1,7 @@
 //! Counters that follow another line or run at a ratio.
 
 use super::judge::law_kind;
+use super::third::whose;
 use super::{draft, path};
 use crate::reconcile::chain::Edge;
 use crate::reconcile::counters::Told;
@@ -10,7 +11,7 @@ use crate::reconcile::moves::Law;
 use crate::reconcile::say;
 
 /// Counters that follow another line or run at a ratio.
-pub(super) fn laws(told: &Told, found: &mut Vec<Draft>) {
+pub(super) fn laws(told: &Told, all: &[Told], found: &mut Vec<Draft>) {
     let counter = &told.counter;
     let end = counter.seen.len();
     let on_path: Vec<(usize, usize)> = path(told)
@@ -30,9 +31,9 @@ pub(super) fn laws(told: &Told, found: &mut Vec<Draft>) {
         if let Law::Line(role) = counter.laws[at].0 {
             draft.follows = Some(role);
         }
-        let all = share(middle, at);
+        let own = share(middle, at);
         let total: f64 = (0..counter.laws.len()).map(|law| share(middle, law)).sum();
-        draft.probability = if total > 0.0 { (all / total).min(1.0) } else { 0.0 };
+        draft.probability = if total > 0.0 { (own / total).min(1.0) } else { 0.0 };
         let other = (0..counter.laws.len())
             .filter(|law| *law != at)
             .map(|law| (law, share(middle, law) / total.max(f64::MIN_POSITIVE)))
@@ -44,6 +45,11 @@ pub(super) fn laws(told: &Told, found: &mut Vec<Draft>) {
         draft.provisional = figures.len() < 3;
         draft.facts = figures.iter().map(|k| counter.seen[*k].fact).collect();
         draft.evidence.push(say::law(counter, counter.laws[at].0, first, last));
+        if let Law::Ratio(ratio) = counter.laws[at].0 {
+            let (whose, sentence) = whose(told, all, ratio, first, last);
+            draft.ratio = Some((ratio, whose));
+            draft.evidence.extend(sentence);
+        }
         found.push(draft);
     }
 }
