@@ -102,8 +102,18 @@ fn from_an_empty_folder_to_a_due_table() {
         let counts_all_h = transmitted_h(&lines, "2024-09-01T00:00:00Z", as_of);
         assert_eq!(radar == "X-band", truth_h < 0.6 * counts_all_h, "the X-band tube was renewed on the way");
     }
-    assert_eq!(part("S-band", "magnetron")["state"], "soon", "there is something to see");
-    assert_eq!(part("X-band", "magnetron")["state"], "ok");
+    let states = ["S-band", "X-band"].map(|radar| part(radar, "magnetron")["state"].clone());
+    assert_eq!(states, ["deferred", "soon"], "there is something to see");
+    let deferral = &part("S-band", "magnetron")["deferral"];
+    assert_eq!(
+        (&deferral["stands"], &deferral["approved_by"]),
+        (&"yes".into(), &"Lindqvist, superintendent".into())
+    );
+    let plan = place.run(&["--ship", dir, "plan", "--as-of", as_of, "--json"]).fine().json();
+    for work in plan["works"].as_array().unwrap().iter().filter(|work| work["part"] == "magnetron") {
+        assert_eq!(work["decision"], "planned", "{work:#}");
+        assert!(said.contains(work["window"]["place"].as_str().unwrap()), "{said}");
+    }
 
     let note = std::fs::read_to_string(place.path("halfglass-demo/INVENTED.txt")).unwrap();
     planted_and_found(said, &note, &place.run(reconciled).fine().json());

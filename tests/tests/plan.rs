@@ -235,6 +235,18 @@ fn what_falls_behind_the_last_stay_entered_can_wait() {
     assert_eq!(place(&planned(&windows, &[magnetron("S", 60 * DAY)]), 0), "Oslo");
 }
 
+/// Our own choice, no source: what no stay holds is asked for within a year behind the last one entered, not years ahead.
+#[test]
+fn no_stay_is_asked_for_years_ahead() {
+    let low = Window { aloft: false, ..stay("Kiel", 10 * DAY) };
+    let decided = |due_days: i64| {
+        let answer = planned(std::slice::from_ref(&low), &[magnetron("S", due_days * DAY)]);
+        (answer.works[0].decision, answer.works[0].chance_passed)
+    };
+    assert_eq!(decided(12 + 364), (Decision::Ask, Some(1.0)));
+    assert_eq!(decided(12 + 366), (Decision::NotYet, Some(0.0)));
+}
+
 /// When a limit falls at this usage, as the due room foresees it.
 fn by_usage(days: &[Day], now_h: f64, limit_h: f64) -> Chance {
     let now = Interval { low: now_h, best: now_h, high: now_h };

@@ -2,13 +2,13 @@
 
 use super::door::AsOf;
 use super::gather::Page;
-use super::{Outcome, card, due, handover, pull, reconcile, report};
+use super::{Outcome, card, due, handover, plan, pull, reconcile, report};
 use crate::link::client::{Client, Patience};
 use crate::link::pull::{Options as PullOptions, Pull};
 use crate::output::print;
 use crate::ship::Folder;
 use crate::ship::facts::{self, Condition, Fitting, Known, Reading, Window};
-use crate::simulate::invented::folder::{fill, prepare};
+use crate::simulate::invented::folder::{deferral, fill, prepare};
 use crate::simulate::invented::{END_MS, Invented, START_MS, Story, WARM_UP_S};
 use crate::simulate::pty::Pty;
 use crate::simulate::{Cable, Geometry, Options, Simulation};
@@ -71,6 +71,9 @@ pub fn run(args: &Args) -> Result<Outcome> {
     print("\n5. Which count is true, and why sources differ, as `halfglass reconcile` says it:")?;
     print("")?;
     reconcile::run(dir, &reconcile::Args { as_of: at(&as_of), ..reconcile::Args::default() })?;
+    print("\n6. In which stay each part is renewed, as `halfglass plan` says it:")?;
+    print("")?;
+    plan::run(dir, &plan::Args { as_of: at(&as_of), ..plan::Args::default() })?;
     print(&pages(dir, &as_of)?)?;
     print(&closing(dir, &as_of, invented.renewed_ms))?;
     Ok(Outcome::Fine)
@@ -179,10 +182,12 @@ fn import_written(dir: &Path) -> Result<()> {
     let windows = facts::read_file::<Window>(&dir.join("windows.csv"), &known)?;
     let (fittings, readings) = (store.add_all(&fittings)?, store.add_all(&readings)?);
     let (conditions, windows) = (store.add_all(&conditions)?, store.add_all(&windows)?);
+    store.add(&deferral(), None)?;
     print(&format!(
         "   ship.toml: {} radars, {} parts with their limits.\n   fittings.csv: {fittings} parts put in.\n   \
          readings.csv: {readings} readings of the radars' own counters.\n   \
-         conditions.csv: {conditions} measurements of the tubes.\n   windows.csv: {windows} stays ahead.",
+         conditions.csv: {conditions} measurements of the tubes.\n   windows.csv: {windows} stays ahead.\n   \
+         One renewal was put off, with leave.",
         settings.radars.len(),
         settings.parts.len()
     ))
@@ -201,10 +206,10 @@ fn pages(dir: &Path, as_of: &str) -> Result<String> {
     card::write(dir, &card::Args { radar, part, page: page("card.html") })?;
     let dir = dir.display();
     Ok(format!(
-        "\n6. The same on paper; any browser opens and prints these:\n\n   \
+        "\n7. The same on paper; any browser opens and prints these:\n\n   \
          {dir}/report.html      everything on one page, with a figure of each radar\n   \
          {dir}/handover.html    one page for the officer who takes over\n   \
-         {dir}/card.html        the work card for the S-band magnetron, which is due first"
+         {dir}/card.html        the work card for the S-band magnetron, which is renewed first"
     ))
 }
 
@@ -215,7 +220,8 @@ fn closing(dir: &Path, as_of: &str, renewed_ms: i64) -> String {
     format!(
         "
 In the table of parts read the last column first: `ok` is nothing to do yet, `soon` is order the spare and plan the
-work, `overdue` is too late. Every figure says how far it can be trusted, and the notes say why.
+work, `deferred` is put off with leave, `overdue` is too late. Every figure says how far it can be trusted, and the notes
+say why.
 
 The findings are what was planted: INVENTED.txt tells what really happened, so you can judge each of them.
 

@@ -33,11 +33,23 @@ pub struct Args {
     #[arg(long)]
     pub json: bool,
     /// For so many days ahead spares are reckoned
-    #[arg(long, value_name = "DAYS", default_value_t = 365, value_parser = clap::value_parser!(u16).range(1..))]
+    #[arg(long, value_name = "DAYS", default_value_t = SPARES_DAYS, value_parser = clap::value_parser!(u16).range(1..))]
     pub spares_days: u16,
     /// How surely they are to last, between 0 and 1
-    #[arg(long, value_name = "SHARE", default_value_t = 0.95, value_parser = share)]
+    #[arg(long, value_name = "SHARE", default_value_t = SPARES_SURE, value_parser = share)]
     pub spares_sure: f64,
+}
+
+/// A year.
+const SPARES_DAYS: u16 = 365;
+
+/// Common practice, no source.
+const SPARES_SURE: f64 = 0.95;
+
+impl Default for Args {
+    fn default() -> Args {
+        Args { as_of: AsOf::default(), json: false, spares_days: SPARES_DAYS, spares_sure: SPARES_SURE }
+    }
 }
 
 /// A share of all cases.

@@ -12,6 +12,9 @@ const DAY_MS: i64 = 86_400_000;
 /// that lies before: one in ten.
 const LATE: f64 = 0.1;
 
+/// No stay is asked for so far behind the last one entered: our own choice, since nobody plans years ahead.
+const FAR_DAYS: i64 = 365;
+
 /// The plan.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Answer {
@@ -152,6 +155,7 @@ impl Writer<'_> {
             Some(_) => Decision::Planned,
             None if work.due.is_unknown() => Decision::Unknown,
             None if usable && choice.cost.chance_percent == 0 => Decision::NotYet,
+            None if !usable && work.due.before(self.far_ms()) < LATE => Decision::NotYet,
             None => Decision::Ask,
         };
         let fallback =
@@ -164,7 +168,11 @@ impl Writer<'_> {
             window: self.stay(work, choice),
             fallback: fallback.and_then(|next| self.stay(work, next)),
             ask_between,
-            chance_passed: known.then_some(choice.chance),
+            // What no window holds has no horizon of its own.
+            chance_passed: known.then(|| match decision {
+                Decision::NotYet if !usable => work.due.before(self.far_ms()),
+                _ => choice.chance,
+            }),
             joined_with: self.beside(at, choice, true),
             both: !self.beside(at, choice, false).is_empty(),
             delivered_at: match choice.source {
@@ -175,6 +183,12 @@ impl Writer<'_> {
             given_up_h: choice.window.and(work.use_h_per_day).map(|hours| hours * choice.days_left),
             rejected: self.rejected(at, work, own, pick, decision),
         })
+    }
+
+    /// Behind it nobody asks for a stay yet.
+    fn far_ms(&self) -> i64 {
+        let ends = self.problem.windows.iter().map(|window| window.to_ms);
+        ends.fold(self.problem.as_of_ms, i64::max).saturating_add(FAR_DAYS * DAY_MS)
     }
 
     fn stay(&self, work: &Work, choice: &Choice) -> Option<Stay> {

@@ -1,7 +1,8 @@
 //! The invented ship's folder: what her officer would have written, and a note that says that nobody did.
 
-use super::{Invented, START_MS, Written};
-use crate::time;
+use super::{DAY_MS, END_MS, Invented, START_MS, Written};
+use crate::ship::facts::Deferral;
+use crate::time::{self, Moment};
 use crate::{Error, Result};
 use std::fmt::Write;
 use std::fs;
@@ -157,8 +158,8 @@ warm_up_s = {warm_up_s}
 radar = "X-band"
 name = "magnetron"
 ages_by = "transmit"
-limit_h = 6000
-warn_h = 300
+limit_h = 5700
+warn_h = 1100                     # two months of her use: a spare takes 45 days, and then a stay must come
 lead_time_days = 45
 work_hours = 3
 needs_aloft = true
@@ -177,7 +178,7 @@ needs_aloft = true
 radar = "S-band"
 name = "magnetron"
 ages_by = "transmit"
-limit_h = 4900
+limit_h = 4600
 warn_h = 300
 lead_time_days = 45
 work_hours = 4
@@ -223,6 +224,20 @@ at,radar,part,serial,counter_zeroed,hours_at_fit,counter_before,counter_after,re
 {motor_at},S-band,scanner motor,GS-58,yes,0,,,GS-31,damaged
 "
     )
+}
+
+/// The renewal that was put off: the S-band magnetron's, whose limit was reached in the last days.
+#[must_use]
+pub fn deferral() -> Deferral {
+    Deferral {
+        at: Moment::exact(END_MS - 4 * DAY_MS),
+        radar: "S-band".to_owned(),
+        part: "magnetron".to_owned(),
+        reason: "nobody could go aloft in the last stay".to_owned(),
+        until_h: Some(4_900.0),
+        until: None,
+        approved_by: "Lindqvist, superintendent".to_owned(),
+    }
 }
 
 /// The stays ahead of the last pull.
