@@ -104,6 +104,12 @@ fn from_an_empty_folder_to_a_due_table() {
     }
     let states = ["S-band", "X-band"].map(|radar| part(radar, "magnetron")["state"].clone());
     assert_eq!(states, ["deferred", "soon"], "there is something to see");
+    // One tube runs down and its drop-outs rise; of the other a slight fall shows, which is no warning.
+    let conditions = answer["conditions"].as_array().unwrap();
+    let warned: Vec<_> = conditions.iter().filter(|one| one["warning"] == true).collect();
+    assert!(warned.len() == 1 && warned[0]["quantity"] == "tube current", "{conditions:#?}");
+    assert!(warned[0]["radar"] == "S-band" && warned[0]["half_at"].is_string(), "{conditions:#?}");
+    assert!(conditions.iter().all(|one| one["trend"] == "falling"), "{conditions:#?}");
     let deferral = &part("S-band", "magnetron")["deferral"];
     assert_eq!(
         (&deferral["stands"], &deferral["approved_by"]),

@@ -2,10 +2,12 @@
 
 use super::Outcome;
 use super::door::{self, AsOf, Asked};
+use super::plan as cmd_plan;
 use crate::Result;
 use crate::due::{self, State};
 use crate::output;
 use crate::output::due::Around;
+use crate::plan;
 use std::path::Path;
 
 /// Arguments of `due`.
@@ -42,7 +44,9 @@ pub struct Args {
 pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let asked = Asked::open(ship, &args.as_of)?;
     let foreseen = asked.foreseen()?;
-    let around = door::around::around(&asked.settings, &foreseen, args.weak_failed);
+    // By when to order a spare hangs on the stay in which it is put in: that is asked where stays are weighed.
+    let plan = plan::plan(&cmd_plan::problem(&asked, &foreseen)?);
+    let around = door::around::around(&asked.settings, &foreseen, &plan, args.weak_failed);
     let answers = &foreseen.answers;
     output::print(&if args.json {
         output::due::json(asked.as_of_ms, answers, &around)

@@ -24,7 +24,7 @@ pub(super) fn book(ship: &Path, as_of: &AsOf) -> Result<Book> {
     let plan = plan::plan(&problem);
     let Foreseen { told, accounts, questions, answers } = foreseen;
     let (settings, as_of_ms) = (&asked.settings, asked.as_of_ms);
-    let series = door::around::conditions(settings, &told);
+    let series = door::around::conditions(settings, &told, &door::around::limits_ms(&answers));
 
     let parts = questions.into_iter().zip(answers).map(|((part, question), due)| Part {
         settings: part.clone(),

@@ -23,6 +23,8 @@ pub struct Series {
     pub since_ms: Option<i64>,
     /// When the newest figure was taken.
     pub newest_ms: i64,
+    /// When half of the first figure is left, if the trend goes on and that is in sight.
+    pub down_ms: Option<i64>,
     /// What it shows.
     pub trend: Trend,
     /// Of the limits of its slope.
@@ -66,7 +68,11 @@ pub struct JsonSeries<'a> {
     confidence: f64,
     /// falling, rising, or level: the limits of the slope hold 0 between them.
     trend: &'static str,
-    /// It wants attention: a trend for the worse, or half of the first figure and less is left.
+    /// When half of the first figure is left by that trend: RFC 3339 in UTC; null if that is not before the part's limit falls, or
+    /// further ahead than the figures reach back.
+    half_at: Option<String>,
+    /// It wants attention: `half_at` is given; or half of the first figure and less is left; or a figure in decibels has come down
+    /// further than one figure can be off.
     warning: bool,
 }
 
@@ -96,6 +102,7 @@ pub fn json(series: &Series) -> JsonSeries<'_> {
             Way::Falling => "falling",
             Way::Rising => "rising",
         },
+        half_at: series.down_ms.map(time::rfc3339),
         warning: series.trend.warns(),
     }
 }
@@ -114,9 +121,9 @@ pub fn text(all: &[Series], rates: &[String]) -> String {
     for sentence in all.iter().map(sentence).chain(rates.iter().cloned()) {
         text.push_str(&format!("  - {}\n", printable(&sentence)));
     }
-    if all.iter().any(|series| series.trend.low) {
+    if all.iter().any(|series| series.trend.low || series.down_ms.is_some()) {
         text.push_str(
-            "    (That half of the first figure is used up is the opinion of marine engineers, no standard's.)\n",
+            "    (That a tube is used up at half of the first figure is the opinion of marine engineers, no standard's.)\n",
         );
     }
     text
@@ -157,7 +164,10 @@ pub(in crate::output) fn sentence(series: &Series) -> String {
             )
         }
     };
-    format!("{lead}{radar}, {quantity}{settings}: {moved}{left}; {way} ({since}).")
+    let half = series.down_ms.filter(|_| !trend.low).map_or_else(String::new, |down_ms| {
+        format!("; if it goes on, half of the first figure is left by {}", time::date(down_ms))
+    });
+    format!("{lead}{radar}, {quantity}{settings}: {moved}{left}; {way} ({since}){half}.")
 }
 
 #[cfg(test)]
@@ -166,7 +176,7 @@ mod tests {
     use crate::life::condition::{Ask, Wears, trend};
 
     fn series(points: &[(f64, f64)]) -> Series {
-        let ask = Ask { points, wears: Wears::Falls, confidence: 0.95, left_share: 0.5 };
+        let ask = Ask { points, wears: Wears::Falls, confidence: 0.95, left_share: 0.5, until_day: None };
         Series {
             radar: "S-band".to_owned(),
             quantity: "tube current".to_owned(),
@@ -175,6 +185,7 @@ mod tests {
             range_nm: Some(24.0),
             since_ms: Some(0),
             newest_ms: 86_400_000,
+            down_ms: None,
             trend: trend(&ask).unwrap().unwrap(),
             confidence: 0.95,
         }

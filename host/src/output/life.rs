@@ -216,8 +216,9 @@ impl Life {
         }
         match &self.told.lives {
             Err(Why::TooFewFailures { have, need }) => notes.push(format!(
-                "Of {}, {have} failed with known hours: nothing is told of how long they live from fewer than {need}.",
-                self.taken_out()
+                "Of {}, {} failed: nothing is told of how long they live from fewer than {need} failures.",
+                self.taken_out(),
+                if *have == 0 { "none".to_owned() } else { format!("{have} (with known hours)") }
             )),
             Err(why) => {
                 notes.push(format!("Of {}, {} failed: {why}.", self.taken_out(), removals.failures));

@@ -71,7 +71,8 @@ pub struct JsonStock<'a> {
     order: u64,
     /// When the stock runs short if nothing is ordered: RFC 3339 in UTC; null: it does not.
     short_from: Option<String>,
-    /// By when to order: RFC 3339 in UTC; null if nothing is to be ordered or the lead time is not known.
+    /// By when to order the first, for renewals and early failures together: RFC 3339 in UTC; null if nothing is to be ordered or
+    /// the lead time is not known.
     order_by: Option<String>,
     /// What is missing: removals, use, lead-time.
     missing: Vec<&'static str>,
@@ -127,13 +128,17 @@ pub fn text(kinds: &[Kind], stretch: &Stretch) -> String {
     if kinds.is_empty() {
         return String::new();
     }
-    let heading = ["Radar", "Part", "Aboard", "Renewals", "Early failures", "To order", "Order by"];
+    let heading = ["Radar", "Part", "Aboard", "Renewals", "Early failures", "To order", "First by"];
     let rows: Vec<Vec<String>> = kinds.iter().map(|kind| row(kind, stretch)).collect();
     let mut text = format!(
         "\nSpares for the next {:.0} days, to last with {:.0} %:\n\n{}\n",
         stretch.days,
         stretch.confidence * 100.0,
         table(&heading, &["Renewals", "Early failures", "To order"], &rows)
+    );
+    text.push_str(
+        "\nFirst by: when the first of them must be ordered, for renewals and early failures together. `Order by` above is for the\n\
+         renewal alone.\n",
     );
     let notes: Vec<String> = kinds.iter().flat_map(|kind| notes(kind, stretch)).collect();
     if !notes.is_empty() {
@@ -192,7 +197,7 @@ fn notes(kind: &Kind, stretch: &Stretch) -> Vec<String> {
     }
     if let (Some(rate), Some((failures, watched_h))) = (kind.stock.rate, kind.counted) {
         notes.push(format!(
-            "{name}: {failures} failed in {} h; {:.2} per 1000 h, {:.2} to {:.2} with {:.0} %. Up to: if it is as high as that.",
+            "{name}: {failures} failed in {} h; {:.2} per 1000 h, {:.2} to {:.2} with {:.0} % (in brackets above: as high as that).",
             hours(watched_h),
             rate.per_h * 1_000.0,
             rate.limits.low * 1_000.0,

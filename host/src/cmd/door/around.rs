@@ -3,11 +3,12 @@
 use super::conditions;
 use super::lives::{self, Hours};
 use super::{Foreseen, Told, spares};
-use crate::due::{Question, usage};
+use crate::due::{Answer, Question, usage};
 use crate::life::removals::Removals;
 use crate::life::told;
 use crate::output::due::{Around, RadarRates, Spares};
 use crate::output::{condition, life};
+use crate::plan;
 use crate::reconcile::Account;
 use crate::ship::Settings;
 use crate::ship::facts::Fitting;
@@ -36,24 +37,26 @@ pub(in super::super) fn use_h_per_day(question: &Question) -> Option<f64> {
 }
 
 /// Everything beside the dates, in the order of the parts.
-pub(in super::super) fn around(settings: &Settings, foreseen: &Foreseen<'_>, weak_is_failed: bool) -> Around {
+pub(in super::super) fn around(
+    settings: &Settings,
+    foreseen: &Foreseen<'_>,
+    plan: &plan::Answer,
+    weak_is_failed: bool,
+) -> Around {
     let (told, accounts) = (&foreseen.told, &foreseen.accounts);
     let as_of_ms = told.facts.as_of_ms;
-    let spares = foreseen.questions.iter().zip(&foreseen.answers).map(|((part, _), answer)| {
+    let spares = foreseen.questions.iter().enumerate().map(|(at, (part, _))| {
         let left = spares::left(settings, &told.kept.fittings, part);
-        let due_ms = answer.deferral.as_ref().map_or(answer.forecast.p10_ms, |put_off| put_off.by_ms(10));
         let here: Vec<String> = left
             .iter()
             .filter(|spare| spares::from_ms(spare, as_of_ms) <= as_of_ms)
             .map(|spare| spare.serial.clone())
             .collect();
-        let lead_ms = part.lead_time_days.map(|days| i64::from(days) * DAY_MS);
+        let planned = plan.works.iter().find(|planned| planned.work == at);
+        let stay = planned.and_then(|planned| planned.window.as_ref());
         Spares {
-            // One that is on its way needs no second order.
-            order_by_ms: due_ms
-                .zip(lead_ms)
-                .filter(|_| left.is_empty())
-                .map(|(due_ms, lead_ms)| due_ms - lead_ms),
+            order_by_ms: planned.and_then(|planned| planned.order_by_ms),
+            order_for: stay.map(|stay| stay.place.clone()),
             on_its_way: left.len() > here.len(),
             aboard: here,
             lead_time_days: part.lead_time_days,
@@ -62,14 +65,26 @@ pub(in super::super) fn around(settings: &Settings, foreseen: &Foreseen<'_>, wea
     Around {
         spares: spares.collect(),
         lives: lives(settings, told, foreseen, weak_is_failed),
-        conditions: conditions(settings, told),
+        conditions: conditions(settings, told, &limits_ms(&foreseen.answers)),
         rates: accounts.iter().map(rates).collect(),
     }
 }
 
+/// When each part's limit falls, likeliest, as it is put off.
+pub(in super::super) fn limits_ms(answers: &[Answer]) -> Vec<Option<i64>> {
+    let limit_ms = |answer: &Answer| {
+        answer.deferral.as_ref().map_or(answer.forecast.p50_ms, |put_off| put_off.by_ms(50))
+    };
+    answers.iter().map(limit_ms).collect()
+}
+
 /// What was measured of each radar, those that warn first.
-pub(in super::super) fn conditions(settings: &Settings, told: &Told) -> Vec<condition::Series> {
-    let series = conditions::series(settings, &told.kept, told.facts.as_of_ms).into_iter();
+pub(in super::super) fn conditions(
+    settings: &Settings,
+    told: &Told,
+    limits_ms: &[Option<i64>],
+) -> Vec<condition::Series> {
+    let series = conditions::series(settings, &told.kept, limits_ms, told.facts.as_of_ms).into_iter();
     series.map(shown).collect()
 }
 
@@ -90,6 +105,7 @@ fn shown(series: conditions::Series) -> condition::Series {
         range_nm: series.range_nm,
         since_ms: series.since_ms,
         newest_ms: series.newest_ms,
+        down_ms: series.down_ms,
         trend: series.trend,
         confidence: conditions::CONFIDENCE,
     }

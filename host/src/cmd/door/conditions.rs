@@ -33,12 +33,20 @@ pub(crate) struct Series {
     pub(crate) since_ms: Option<i64>,
     /// When the newest figure was taken.
     pub(crate) newest_ms: i64,
+    /// When half of the first figure is left, if the trend goes on and that is in sight.
+    pub(crate) down_ms: Option<i64>,
     /// What it shows.
     pub(crate) trend: Trend,
 }
 
-/// The series of all radars, those that warn first.
-pub(crate) fn series(settings: &Settings, facts: &Facts, as_of_ms: i64) -> Vec<Series> {
+/// The series of all radars, those that warn first. `limits_ms`: when the limit of each part falls, likeliest, in the order of
+/// ship.toml.
+pub(crate) fn series(
+    settings: &Settings,
+    facts: &Facts,
+    limits_ms: &[Option<i64>],
+    as_of_ms: i64,
+) -> Vec<Series> {
     let mut all = Vec::new();
     for radar in &settings.radars {
         let tube = |name: &str| {
@@ -61,7 +69,11 @@ pub(crate) fn series(settings: &Settings, facts: &Facts, as_of_ms: i64) -> Vec<S
                 None => groups.push(vec![fact]),
             }
         }
-        all.extend(groups.iter().filter_map(|group| one(group, since_ms, as_of_ms)));
+        // Of several parts that age by transmit hours, the last to be renewed: the figures may be that one's.
+        let parts = settings.parts.iter().zip(limits_ms);
+        let own = parts.filter(|(part, _)| part.radar == radar.name && tube(&part.name));
+        let until_ms = own.filter_map(|(_, limit_ms)| *limit_ms).max();
+        all.extend(groups.iter().filter_map(|group| one(group, since_ms, until_ms, as_of_ms)));
     }
     all.sort_by_key(|series| !series.trend.warns());
     all
@@ -76,7 +88,7 @@ fn alike(a: &Condition, b: &Condition) -> bool {
         && a.range_nm == b.range_nm
 }
 
-fn one(group: &[&Condition], since_ms: Option<i64>, as_of_ms: i64) -> Option<Series> {
+fn one(group: &[&Condition], since_ms: Option<i64>, until_ms: Option<i64>, as_of_ms: i64) -> Option<Series> {
     let at_ms = |fact: &Condition| fact.at.best_ms_by(as_of_ms);
     let newest = group.iter().max_by_key(|fact| at_ms(fact))?;
     let from_ms = since_ms.or_else(|| group.iter().map(|fact| at_ms(fact)).min())?;
@@ -87,6 +99,7 @@ fn one(group: &[&Condition], since_ms: Option<i64>, as_of_ms: i64) -> Option<Ser
         wears: wears(newest),
         confidence: CONFIDENCE,
         left_share: LEFT_SHARE,
+        until_day: until_ms.map(|until_ms| (until_ms - from_ms) as f64 / DAY_MS),
     };
     let trend = condition::trend(&ask).ok()??;
     Some(Series {
@@ -97,6 +110,7 @@ fn one(group: &[&Condition], since_ms: Option<i64>, as_of_ms: i64) -> Option<Ser
         range_nm: newest.range_nm,
         since_ms,
         newest_ms: at_ms(newest),
+        down_ms: trend.down_day.map(|day| from_ms.saturating_add((day * DAY_MS) as i64)),
         trend,
     })
 }
@@ -147,7 +161,8 @@ mod tests {
     fn told(fittings: Vec<Kept<Fitting>>, conditions: &[Condition]) -> Vec<Series> {
         let conditions = (1..).zip(conditions).map(|(id, fact)| Kept { id, fact: fact.clone() }).collect();
         let facts = Facts { fittings, conditions, ..Facts::default() };
-        series(&Settings::parse(SHIP, "ship.toml").unwrap(), &facts, 1_000 * 86_400_000)
+        let settings = Settings::parse(SHIP, "ship.toml").unwrap();
+        series(&settings, &facts, &[Some(45 * 86_400_000), None], 1_000 * 86_400_000)
     }
 
     #[test]
@@ -166,6 +181,8 @@ mod tests {
         assert_eq!((long.since_ms, long.newest_ms), (Some(8 * 86_400_000), 30 * 86_400_000));
         // By hand: 1 mA in ten days.
         assert!((long.trend.line.unwrap().0.slope + 0.1).abs() < 1e-12);
+        // Half of 8 mA is left on day 50; the limit falls on day 45.
+        assert_eq!((long.trend.worse, long.trend.warns(), long.down_ms), (true, false, None));
         assert_eq!((told[1].pulse.as_deref(), told[1].trend.warns()), (Some("short"), false));
     }
 

@@ -64,7 +64,7 @@ fn one(
     let mut notes = Vec::new();
     let mut aboard = Vec::new();
     for (at, part) in &parts {
-        let renewal_ms = renewal_ms(*at, planned);
+        let renewal_ms = renewal_ms(*at, part, planned);
         let first_days = renewal_ms.map(|at_ms| (at_ms - as_of_ms) as f64 / DAY_MS);
         renewals_in_days.extend(renewals(first_days, cycle_days(part, use_of(*at)), stretch.days));
         for spare in spares::left(settings, fittings, part) {
@@ -98,11 +98,15 @@ fn one(
     })
 }
 
-/// When a part is renewed next: as planned, else when its limit is as likely to have fallen as not.
-fn renewal_ms(at: usize, planned: &Planned<'_>) -> Option<i64> {
-    let stay = planned.answer.works.iter().find(|work| work.work == at).and_then(|work| work.window.as_ref());
-    let due = planned.problem.works.get(at).and_then(|work| work.due.by(0.5));
-    stay.map(|stay| stay.from_ms).or(due)
+/// When a part takes its next spare: when the plan wants one there, so that both say the same date to order by; else when its
+/// renewal is planned, or its limit has fallen with one chance in ten.
+fn renewal_ms(at: usize, part: &Part, planned: &Planned<'_>) -> Option<i64> {
+    let work = planned.answer.works.iter().find(|work| work.work == at);
+    let lead_ms = part.lead_time_days.map(|days| i64::from(days) * DAY_MS as i64);
+    let wanted = work.and_then(|work| work.order_by_ms).zip(lead_ms).map(|(by_ms, lead_ms)| by_ms + lead_ms);
+    let stay = work.and_then(|work| work.window.as_ref()).map(|stay| stay.from_ms);
+    let due = planned.problem.works.get(at).and_then(|work| work.due.by(0.1));
+    wanted.or(stay).or(due)
 }
 
 /// From one renewal to the next, by the limit that comes first.

@@ -84,8 +84,8 @@ struct JsonSpares<'a> {
     aboard: &'a [String],
     /// One is to come.
     on_its_way: bool,
-    /// The latest instant to order for it to be aboard by the earlier end of `due`: RFC 3339 in UTC; null if one is aboard or to
-    /// come, or if a figure is missing.
+    /// The latest instant to order, the same as in the answer of `plan`: for the stay that is planned, else for the earlier end of
+    /// `due`. RFC 3339 in UTC; null if one is aboard or to come, or if a figure is missing.
     order_by: Option<String>,
     /// What is missing for that: lead_time_days.
     missing: Option<&'static str>,

@@ -31,8 +31,10 @@ pub struct Spares {
     pub aboard: Vec<String>,
     /// One is to come.
     pub on_its_way: bool,
-    /// The latest instant to order, if none is aboard or to come and the lead time is known.
+    /// The latest instant to order, if none is aboard or to come and the lead time is known: the plan's.
     pub order_by_ms: Option<i64>,
+    /// The stay in which the part is planned to be renewed.
+    pub order_for: Option<String>,
     /// How long one takes to come.
     pub lead_time_days: Option<u32>,
 }

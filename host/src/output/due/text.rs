@@ -40,7 +40,8 @@ pub fn text(ship: &str, as_of_ms: i64, answers: &[Answer], around: &Around) -> S
         "\n\nHours run: likeliest, in brackets what cannot be excluded. Due: as likely before as after; dates in UTC.\n",
     );
     for (at, answer) in worst_first {
-        let notes = notes(answer, around.spares.get(at), around.lives.get(at).and_then(Option::as_ref));
+        let spares = around.spares.get(at).map(|spares| spare(spares, as_of_ms));
+        let notes = notes(answer, spares, around.lives.get(at).and_then(Option::as_ref));
         if notes.is_empty() {
             continue;
         }
@@ -74,14 +75,14 @@ fn state(answer: &Answer) -> String {
 }
 
 /// What is to be said of a part: what to do, then how far to trust it, then what removals tell.
-fn notes(answer: &Answer, spares: Option<&Spares>, life: Option<&Life>) -> Vec<String> {
-    let spare = spares.filter(|_| !matches!(answer.state, State::Ok | State::Unknown)).map(spare);
+fn notes(answer: &Answer, spare: Option<String>, life: Option<&Life>) -> Vec<String> {
+    let spare = spare.filter(|_| !matches!(answer.state, State::Ok | State::Unknown));
     let put_off = answer.notes.iter().take(usize::from(answer.deferral.is_some()));
     let rest = answer.notes.iter().skip(put_off.len());
     put_off.cloned().chain(spare).chain(rest.cloned()).chain(life.into_iter().flat_map(Life::notes)).collect()
 }
 
-fn spare(spares: &Spares) -> String {
+fn spare(spares: &Spares, as_of_ms: i64) -> String {
     match (spares.aboard.as_slice(), spares.lead_time_days, spares.order_by_ms) {
         ([], _, _) if spares.on_its_way => "No spare is aboard yet; one is to come.".to_owned(),
         ([], None, _) => {
@@ -89,7 +90,13 @@ fn spare(spares: &Spares) -> String {
         }
         ([], Some(_), None) => "No spare is aboard: order one.".to_owned(),
         ([], Some(days), Some(by_ms)) => {
-            format!("No spare is aboard: order one by {} ({days} days to come).", time::date(by_ms))
+            let when =
+                if by_ms <= as_of_ms { "at once".to_owned() } else { format!("by {}", time::date(by_ms)) };
+            let what_for = spares.order_for.as_ref().map_or_else(
+                || "to have it before the limit may fall".to_owned(),
+                |place| format!("to have it in {place}, where it is planned to be put in"),
+            );
+            format!("No spare is aboard: order one {when} ({days} days to come), {what_for}.")
         }
         ([serial], ..) => format!("Spare aboard: {serial}."),
         (serials, ..) => format!("Spares aboard: {}.", serials.join(", ")),

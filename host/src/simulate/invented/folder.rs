@@ -263,7 +263,7 @@ fn conditions(invented: &Invented) -> String {
         let s_age = age(START_MS);
         let rows = [
             ("X-band", "tube current", 8.2 - 0.04 * x_age + wobble, "mA", "long", 24),
-            ("S-band", "tube current", 9.6 - 0.09 * s_age + wobble, "mA", "long", 24),
+            ("S-band", "tube current", 9.6 - 0.27 * s_age + wobble, "mA", "long", 24),
             ("S-band", "performance monitor", 11.0 - 0.16 * s_age + wobble * 4.0, "nm", "long", 24),
         ];
         for (radar, quantity, value, unit, pulse, range_nm) in rows {
