@@ -3,6 +3,7 @@
 pub mod asking;
 pub mod command;
 pub mod cuts;
+pub mod edges;
 pub mod endurance;
 pub mod even_log;
 pub mod frozen;

@@ -26,7 +26,7 @@ const SETTLE_READS: u8 = 4;
 struct Latched {
     /// Raw levels as last read: what each pin's sense is the opposite of.
     levels: u8,
-    /// Inputs that changed since the last look.
+    /// Inputs that left their resting level since the last look.
     pulses: u8,
     /// When the first contact line changed since the last look.
     first_edge_ms: Option<u64>,
@@ -143,7 +143,8 @@ pub fn latch(cs: CriticalSection, at_ms: u64) {
             break;
         }
         seen.levels = levels;
-        seen.pulses |= changed;
+        // Away from rest only: the end of a pulse is no pulse, or a lone one would pass for two.
+        seen.pulses |= changed & (levels ^ seen.pulled_up);
         if changed & seen.contacts != 0 && seen.first_edge_ms.is_none() {
             seen.first_edge_ms = Some(at_ms);
         }
