@@ -20,13 +20,14 @@ mod ways;
 
 pub(super) use aside::Aside;
 
+use self::aside::{Course, Figures, log_most};
 use self::narrow::narrow;
 use self::ways::{Ways, begin, extend, finish, log_new_law};
 use super::counter::Counter;
 use super::events::{Event, Owed, Scale, Shown};
 use super::moves::{Fault, Law, Moves};
 use super::surprise::{LogSum, log_sum};
-use std::cell::OnceCell;
+use std::cell::{OnceCell, RefCell};
 use std::rc::Rc;
 
 /// So many figures in a row may be set aside.
@@ -61,7 +62,7 @@ pub(super) struct Edge {
     /// A line's fault began and ended within the stretch.
     pub(super) brief: Fault,
     /// The figures set aside on the way; ways that set them aside alike share them.
-    pub(super) aside: Rc<[(usize, Aside)]>,
+    pub(super) aside: Figures,
     /// Its weight, a natural logarithm.
     log_weight: f64,
     /// Its share of all histories.
@@ -120,8 +121,8 @@ pub(super) fn histories(counter: &Counter) -> Option<Histories> {
     let mut found = Histories::default();
     let mut forward: Vec<Vec<f64>> = Vec::with_capacity(n + 1);
     let mut totals: Vec<Vec<Option<(f64, f64)>>> = Vec::with_capacity(n + 1);
+    let mut ways = Ways::default();
     for i in 0..=n {
-        let mut ways = Ways::default();
         // The nearest figure first: it most likely sets the mark below which all others are dropped.
         for j in (i.saturating_sub(ASIDE_MAX + 1)..i).rev() {
             let alive = Alive { j, states: &found.states[j], log_totals: &forward[j], on_h: &totals[j] };
@@ -134,7 +135,7 @@ pub(super) fn histories(counter: &Counter) -> Option<Histories> {
         if i <= ASIDE_MAX && i < n {
             begin(&stretches, i, &mut ways);
         }
-        keep(&mut found, &mut forward, i, ways);
+        keep(&mut found, &mut forward, i, &mut ways);
         totals.push(narrow(&stretches, &found, &forward, &totals, i));
     }
     found.log_evidence = log_sum(forward[n].iter().copied());
@@ -155,8 +156,12 @@ struct Stretches<'c, 'w> {
     since_zeroing: Vec<[OnceCell<Option<Moves>>; ASIDE_MAX + 1]>,
     /// For each law: how likely a new box follows it, if the old one followed another, and if it followed this.
     log_new_laws: Vec<[f64; 2]>,
+    /// By figure: those behind it as they are set aside, for each way to read it.
+    courses: Vec<RefCell<Vec<Course>>>,
+    /// How likely each figure is set aside at most, a logarithm.
+    log_most: Vec<f64>,
     /// No figures set aside.
-    none: Rc<[(usize, Aside)]>,
+    none: Figures,
 }
 
 impl<'c, 'w> Stretches<'c, 'w> {
@@ -165,7 +170,9 @@ impl<'c, 'w> Stretches<'c, 'w> {
         let since_zeroing = counter.seen.iter().map(|_| std::array::from_fn(|_| OnceCell::new())).collect();
         let new_law = |(_, log_law): &(Law, f64)| [false, true].map(|same| log_new_law(*log_law, same));
         let log_new_laws = counter.laws.iter().map(new_law).collect();
-        Stretches { counter, known, since_zeroing, log_new_laws, none: Rc::from([]) }
+        let courses = counter.seen.iter().map(|_| RefCell::default()).collect();
+        let log_most = (0..counter.seen.len()).map(|k| log_most(counter, k)).collect();
+        Stretches { counter, known, since_zeroing, log_new_laws, courses, log_most, none: Rc::from([]) }
     }
 
     /// From the last zeroing recorded between the two, if one is.
@@ -189,11 +196,11 @@ struct Alive<'a> {
 }
 
 /// Keeps the ways to figure `i` that are likely enough, and joins those that end in one state.
-fn keep(found: &mut Histories, forward: &mut Vec<Vec<f64>>, i: usize, ways: Ways) {
-    let most = ways.most.unwrap_or(f64::NEG_INFINITY);
+fn keep(found: &mut Histories, forward: &mut Vec<Vec<f64>>, i: usize, ways: &mut Ways) {
+    let most = ways.most.take().unwrap_or(f64::NEG_INFINITY);
     let mut states: Vec<State> = Vec::new();
     let mut totals: Vec<LogSum> = Vec::new();
-    for mut way in ways.kept.into_iter().filter(|way| way.log_total >= most - DROP) {
+    for mut way in ways.kept.drain(..).filter(|way| way.log_total >= most - DROP) {
         let at = states.iter().position(|state| *state == way.state).unwrap_or_else(|| {
             states.push(way.state);
             totals.push(LogSum::default());

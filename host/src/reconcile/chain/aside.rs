@@ -1,11 +1,12 @@
 //! Figures that are set aside: where they should have been by the figures on either side, and why they were not.
 
-use super::{State, Stretches};
+use super::{ASIDE_MAX, State, Stretches};
 use crate::reconcile::counter::Counter;
 use crate::reconcile::events::{Scale, Shown};
 use crate::reconcile::moves::Fault;
 use crate::reconcile::priors;
 use crate::reconcile::surprise::in_range;
+use std::cell::OnceCell;
 use std::rc::Rc;
 
 /// Why a figure is set aside, and how likely each reason is against the others.
@@ -36,16 +37,76 @@ impl Aside {
     }
 }
 
-/// Figures set aside, and the logarithm of the chance of that.
-type Passed = (Rc<[(usize, Aside)]>, f64);
+/// Figures set aside.
+pub(super) type Figures = Rc<[(usize, Aside)]>;
 
-/// Figures between `j` and `i` as they are set aside, if the counter went on from `j` as recorded. Worked out once for
-/// all states that read `j` alike.
+/// A figure that is set aside, if the counter went on as recorded from an earlier one.
+#[derive(Clone, Copy)]
+struct Foreseen {
+    /// Where it should be.
+    expected: (f64, f64),
+    /// How much time passed.
+    elapsed_h: f64,
+    why: Aside,
+    /// The logarithm of the chance.
+    log_chance: f64,
+}
+
+/// The figures behind one that is read in one way, worked out when first asked for.
+pub(super) struct Course {
+    read: (usize, Scale, Fault),
+    earlier: Shown,
+    behind: [Option<Foreseen>; ASIDE_MAX],
+}
+
+fn foreseen(stretches: &Stretches, at: &State, earlier: Shown, j: usize, k: usize) -> Foreseen {
+    let read = (at.law, at.scale, at.fault);
+    let mut courses = stretches.courses[j].borrow_mut();
+    let known = courses.iter().position(|course| (course.read, course.earlier) == (read, earlier));
+    let place = known.unwrap_or_else(|| {
+        courses.push(Course { read, earlier, behind: [None; ASIDE_MAX] });
+        courses.len() - 1
+    });
+    *courses[place].behind[k - j - 1].get_or_insert_with(|| {
+        let (expected, elapsed_h) = forward_range(stretches, at, j, k, earlier);
+        let why = set_aside(stretches.counter, k, expected, Some((earlier.hours, elapsed_h)), at.scale);
+        Foreseen { expected, elapsed_h, why, log_chance: why.sum().ln() }
+    })
+}
+
+/// The logarithm of what the chances of a figure that is set aside can add up to at most.
+pub(super) fn log_most(counter: &Counter, k: usize) -> f64 {
+    let seen = &counter.seen[k];
+    let noted = seen.side != 0;
+    let sound = if is_loose(counter, k) { 1.0 } else { priors::MISNOTED };
+    let all = priors::SLIP + priors::OFF_WITHIN_CLOCK + priors::IMPOSSIBLE + priors::OTHER_SOURCE + sound;
+    // What rounding can do.
+    (all + if noted { priors::MISDATED } else { 0.0 }).ln() + 1e-9
+}
+
+/// Whether a figure says so little of what follows that it may be passed over as sound: the log is open around it, or it
+/// was read before the work that its record tells of.
+fn is_loose(counter: &Counter, k: usize) -> bool {
+    let seen = &counter.seen[k];
+    counter.watch.looseness_h(counter.role, &seen.mark) > LOOSE_H || seen.side < 0
+}
+
+/// Figures between `j` and `i` as they are set aside, if the counter went on from `j` as recorded: once for all states
+/// that read `j` alike.
 pub(super) struct Between<'s, 'c, 'w> {
     stretches: &'s Stretches<'c, 'w>,
     j: usize,
     i: usize,
-    known: Vec<((usize, Scale, Fault), Shown, Passed)>,
+    known: Vec<Passed>,
+}
+
+/// Figures set aside on the way from one reading of a figure.
+struct Passed {
+    read: (usize, Scale, Fault),
+    earlier: Shown,
+    /// The logarithm of the chance.
+    log_chance: f64,
+    figures: OnceCell<Figures>,
 }
 
 impl<'s, 'c, 'w> Between<'s, 'c, 'w> {
@@ -53,25 +114,34 @@ impl<'s, 'c, 'w> Between<'s, 'c, 'w> {
         Between { stretches, j, i, known: Vec::new() }
     }
 
-    pub(super) fn get(&mut self, at: &State, earlier: Shown) -> Passed {
-        let read = (at.law, at.scale, at.fault);
-        if self.i == self.j + 1 {
-            return (Rc::clone(&self.stretches.none), 0.0);
-        }
-        if let Some((.., known)) = self.known.iter().find(|(r, e, _)| (*r, *e) == (read, earlier)) {
-            return known.clone();
-        }
-        let mut log_weight = 0.0;
-        let set_aside = |k: usize| {
-            let (expected, elapsed_h) = forward_range(self.stretches, at, self.j, k, earlier);
-            let why =
-                set_aside(self.stretches.counter, k, expected, Some((earlier.hours, elapsed_h)), at.scale);
-            log_weight += why.sum().ln();
-            (k, why)
-        };
-        let passed = (self.j + 1..self.i).map(set_aside).collect();
-        self.known.push((read, earlier, (Rc::clone(&passed), log_weight)));
-        (passed, log_weight)
+    /// How likely the figures between are set aside at most: a logarithm.
+    pub(super) fn log_most(&self) -> f64 {
+        self.stretches.log_most[self.j + 1..self.i].iter().sum()
+    }
+
+    /// How the figures between are set aside from this state on: which, and the logarithm of the chance.
+    pub(super) fn get(&mut self, at: &State, earlier: Shown) -> (usize, f64) {
+        let (read, between) = ((at.law, at.scale, at.fault), self.j + 1..self.i);
+        let known = self.known.iter().position(|passed| (passed.read, passed.earlier) == (read, earlier));
+        let place = known.unwrap_or_else(|| {
+            let mut log_chance = 0.0;
+            for k in between {
+                log_chance += foreseen(self.stretches, at, earlier, self.j, k).log_chance;
+            }
+            self.known.push(Passed { read, earlier, log_chance, figures: OnceCell::new() });
+            self.known.len() - 1
+        });
+        (place, self.known[place].log_chance)
+    }
+
+    /// These figures, for a way to keep.
+    pub(super) fn figures(&self, at: &State, place: usize) -> Figures {
+        let passed = &self.known[place];
+        let each = |k| (k, foreseen(self.stretches, at, passed.earlier, self.j, k).why);
+        Rc::clone(passed.figures.get_or_init(|| match self.i - self.j {
+            1 => Rc::clone(&self.stretches.none),
+            _ => (self.j + 1..self.i).map(each).collect(),
+        }))
     }
 }
 
@@ -83,28 +153,37 @@ pub(super) fn between_both(
     at: &State,
     earlier: Shown,
     later: Shown,
-) -> Option<Passed> {
-    let mut aside = Vec::new();
-    let mut log_weight = 0.0;
+) -> Option<(Figures, f64)> {
+    if at.fault != Fault::None {
+        return None;
+    }
     let mut is_closer = false;
+    let mut closer = [None; ASIDE_MAX];
     for k in j + 1..i {
-        let (mut expected, elapsed_h) = forward_range(stretches, at, j, k, earlier);
-        if expected.1 - expected.0 > OPEN_STEPS * stretches.counter.step_h
-            && at.fault == Fault::None
-            && stretches.since_zeroing(k, i).is_none()
-        {
+        let (least, most) = foreseen(stretches, at, earlier, j, k).expected;
+        if most - least > OPEN_STEPS * stretches.counter.step_h && stretches.since_zeroing(k, i).is_none() {
             let (low, high) = backward_range(stretches, at.law, k, i, later);
-            let both = (expected.0.max(low), expected.1.min(high));
+            let both = (least.max(low), most.min(high));
             if both.0 <= both.1 {
-                is_closer |= both.1 - both.0 < 0.5 * (expected.1 - expected.0);
-                expected = both;
+                is_closer |= both.1 - both.0 < 0.5 * (most - least);
+                closer[k - j - 1] = Some(both);
             }
         }
-        let why = set_aside(stretches.counter, k, expected, Some((earlier.hours, elapsed_h)), at.scale);
-        log_weight += why.sum().ln();
-        aside.push((k, why));
     }
-    is_closer.then(|| (aside.into(), log_weight))
+    if !is_closer {
+        return None;
+    }
+    let mut log_chance = 0.0;
+    let each = |k: usize| {
+        let known = foreseen(stretches, at, earlier, j, k);
+        let before = Some((earlier.hours, known.elapsed_h));
+        let closer = closer[k - j - 1];
+        let why = closer.map_or(known.why, |both| set_aside(stretches.counter, k, both, before, at.scale));
+        log_chance += why.sum().ln();
+        (k, why)
+    };
+    let figures = (j + 1..i).map(each).collect();
+    Some((figures, log_chance))
 }
 
 /// Where the counter should stand at figure `k` if only what is recorded happened since figure `j`, and how much time
@@ -173,7 +252,7 @@ pub(super) fn set_aside(
         off: if within { priors::OFF_WITHIN_CLOCK * step_h / (elapsed_h + 2.0 * step_h) } else { 0.0 },
         impossible: priors::IMPOSSIBLE * step_h / priors::IMPOSSIBLE_MAX_H,
         other: priors::OTHER_SOURCE * other,
-        sound: if counter.watch.looseness_h(counter.role, &seen.mark) > LOOSE_H || seen.side < 0 {
+        sound: if is_loose(counter, k) {
             // What a fitting's record says was read before the work is hours older than the record.
             let work_h = if seen.side < 0 { WORK_H } else { 0.0 };
             let (low, high) = (expected.0 - work_h, expected.1);

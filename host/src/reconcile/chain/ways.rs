@@ -95,19 +95,23 @@ pub(super) fn finish(stretches: &Stretches, alive: &Alive, ways: &mut Ways) {
     let (j, n) = (alive.j, counter.seen.len());
     let state = State { law: 0, scale: Scale::Hours, fault: Fault::None, owed: None, swap: None };
     let mut between = Between::new(stretches, j, n);
+    let log_most = between.log_most();
     for (from, (at, log_before)) in alive.states.iter().zip(alive.log_totals).enumerate() {
         let earlier = shown(counter, j, at.scale, at.swap);
         // A zeroing that should have followed by the last figure and did not.
         if matches!(at.owed, Some(Owed::Late(fit)) if !counter.may_be_late(fit, n - 1)) {
             continue;
         }
-        let (aside, log_weight) = between.get(at, earlier);
+        if !ways.would_keep(log_before + log_most) {
+            continue;
+        }
+        let (passed, log_weight) = between.get(at, earlier);
         ways.push(log_before + log_weight, state, || Edge {
             from: Some((j, from)),
             to: (n, 0),
             event: Event::AsRecorded,
             brief: Fault::None,
-            aside,
+            aside: between.figures(at, passed),
             log_weight,
             share: 0.0,
         });
@@ -171,9 +175,14 @@ pub(super) fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut 
     // By the fault before, and whether the line that the counter follows is watched.
     let courses: [OnceCell<_>; 6] = Default::default();
     let mut between = Between::new(stretches, j, i);
+    let log_most = between.log_most();
     for (from, (at, log_before)) in alive.states.iter().zip(alive.log_totals).enumerate() {
         let earlier = shown(counter, j, at.scale, at.swap);
-        let (aside, log_between) = between.get(at, earlier);
+        // Most states are so unlikely that it need not be known how they set figures aside.
+        if !ways.would_keep(log_before + log_most) {
+            continue;
+        }
+        let (passed, log_between) = between.get(at, earlier);
         if !ways.would_keep(log_before + log_between) {
             continue;
         }
@@ -200,14 +209,17 @@ pub(super) fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut 
                 } else {
                     None
                 };
+                let log_closest = closer.as_ref().map_or(log_between, |(_, closer)| log_between.max(*closer));
                 for (fault, brief, log_fault) in courses {
+                    // Nothing that can happen makes it likelier.
+                    if !ways.would_keep(log_before + (log_closest + log_rest + log_fault)) {
+                        continue;
+                    }
                     let within = at.fault.max(*fault).max(*brief);
                     for possible in possibilities {
                         let calm = possible.event == Event::AsRecorded && within == Fault::None;
-                        let (aside, log_between) = closer
-                            .as_ref()
-                            .filter(|_| calm)
-                            .map_or((&aside, log_between), |(aside, log_weight)| (aside, *log_weight));
+                        let closer = closer.as_ref().filter(|_| calm);
+                        let log_between = closer.map_or(log_between, |(_, log_chance)| *log_chance);
                         let log_state = log_between + log_rest + log_fault;
                         if !ways.would_keep(log_before + log_state + possible.log_prior) {
                             continue;
@@ -240,7 +252,10 @@ pub(super) fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut 
                                 to: (i, 0),
                                 event: possible.event,
                                 brief: *brief,
-                                aside: Rc::clone(aside),
+                                aside: closer.map_or_else(
+                                    || between.figures(at, passed),
+                                    |(aside, _)| Rc::clone(aside),
+                                ),
                                 log_weight,
                                 share: 0.0,
                             });
