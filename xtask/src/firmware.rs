@@ -13,13 +13,15 @@ pub enum Firmware {
     Microbit,
     /// The nRF52840 board.
     Nrf52840,
+    /// The RP2040 board.
+    Pico,
     /// The proof that nothing panics.
     NoPanic,
 }
 
 impl Firmware {
     /// The boards.
-    pub const BOARDS: [Firmware; 2] = [Firmware::Microbit, Firmware::Nrf52840];
+    pub const BOARDS: [Firmware; 3] = [Firmware::Microbit, Firmware::Nrf52840, Firmware::Pico];
 
     /// Its folder below `boards/`, and the name of its row in the budgets.
     #[must_use]
@@ -27,13 +29,14 @@ impl Firmware {
         match self {
             Firmware::Microbit => "microbit",
             Firmware::Nrf52840 => "nrf52840",
+            Firmware::Pico => "pico",
             Firmware::NoPanic => "no-panic",
         }
     }
 
     const fn target(self) -> Target {
         match self {
-            Firmware::Microbit | Firmware::NoPanic => toolchain::CORTEX_M0,
+            Firmware::Microbit | Firmware::Pico | Firmware::NoPanic => toolchain::CORTEX_M0,
             Firmware::Nrf52840 => toolchain::CORTEX_M4F,
         }
     }

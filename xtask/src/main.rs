@@ -54,6 +54,7 @@ enum Task {
 enum What {
     Microbit,
     Nrf52840,
+    Pico,
     NoPanic,
     All,
 }
@@ -79,8 +80,9 @@ fn carry_out(task: Task) -> Result<()> {
             let wanted: &[Firmware] = match what {
                 What::Microbit => &[Firmware::Microbit],
                 What::Nrf52840 => &[Firmware::Nrf52840],
+                What::Pico => &[Firmware::Pico],
                 What::NoPanic => &[Firmware::NoPanic],
-                What::All => &[Firmware::Microbit, Firmware::Nrf52840, Firmware::NoPanic],
+                What::All => &[Firmware::Microbit, Firmware::Nrf52840, Firmware::Pico, Firmware::NoPanic],
             };
             for firmware in wanted {
                 println!("{}", firmware.build()?.display());

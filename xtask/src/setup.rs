@@ -1,10 +1,10 @@
-//! Packages that the firmware build, the emulator tests, the tests of pages and the comparisons with Python's libraries need.
+//! Packages that the firmware build, the tests in emulators, the tests of pages and the comparisons with Python's libraries need.
 
-use crate::{run, toolchain};
+use crate::{root, run, toolchain};
 use anyhow::{Context, Result, bail};
-use std::env;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::{env, fs};
 
 /// The emulator's program, and the package that has it.
 pub const EMULATOR: &str = "qemu-system-arm";
@@ -21,6 +21,10 @@ const WINDOWS_COMPILER: (&str, &str) = ("x86_64-w64-mingw32-gcc", "gcc-mingw-w64
 /// The Python that tests compare with.
 const PYTHON: &str = "python3";
 
+/// What runs the RP2040's emulator, and what gets it; both names are those of their packages.
+const NODE: (&str, &str) = ("node", "nodejs");
+const NPM: &str = "npm";
+
 /// Installs everything that is missing.
 ///
 /// # Errors
@@ -31,9 +35,12 @@ pub fn all() -> Result<()> {
     let python = python()?;
     let browser = browser()?;
     pdf_words()?;
+    let rp2040 = rp2040()?;
     println!(
-        "emulator: {}\nfirmware compiler: {toolchain}\npython: {}\nbrowser: {}",
+        "emulator: {}\nRP2040 emulator: {} in {}\nfirmware compiler: {toolchain}\npython: {}\nbrowser: {}",
         emulator.display(),
+        rp2040.node.display(),
+        rp2040.folder.display(),
         python.display(),
         browser.display()
     );
@@ -46,6 +53,42 @@ pub fn all() -> Result<()> {
 /// It is missing and cannot be installed from here.
 pub fn emulator() -> Result<PathBuf> {
     program((EMULATOR, EMULATOR))
+}
+
+/// The RP2040's emulator.
+pub struct Rp2040 {
+    /// What runs it.
+    pub node: PathBuf,
+    /// Where its program lies.
+    pub folder: PathBuf,
+}
+
+/// The RP2040's emulator, installed if need be: the version that the lock file beside it names.
+///
+/// # Errors
+/// It is missing and cannot be installed from here.
+pub fn rp2040() -> Result<Rp2040> {
+    let (node, package) = NODE;
+    if on_path(node).is_none() {
+        debian_packages(&[package])?;
+    }
+    let node =
+        on_path(node).with_context(|| format!("{node} is not on the PATH though {package} is installed"))?;
+    let folder = root().join("tests/rp2040");
+    let wanted = fs::read_to_string(folder.join("package-lock.json"))?;
+    // A copy of the lock file, made after the installation, tells that it is whole and of this version.
+    let stamp = folder.join("node_modules/installed-lock.json");
+    if fs::read_to_string(&stamp).ok().as_ref() != Some(&wanted) {
+        if on_path(NPM).is_none() {
+            debian_packages(&[NPM])?;
+        }
+        run(Command::new(NPM)
+            .args(["ci", "--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error"])
+            .current_dir(&folder))
+        .context("the RP2040's emulator could not be installed; it needs a network the first time")?;
+        fs::write(&stamp, &wanted)?;
+    }
+    Ok(Rp2040 { node, folder })
 }
 
 /// The browser, installed if need be, with a font of its own: without one it would draw no words.
