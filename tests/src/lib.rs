@@ -11,6 +11,7 @@ pub mod hits;
 pub mod hurts;
 pub mod model;
 pub mod pages;
+pub mod pico;
 pub mod planning;
 pub mod qemu;
 pub mod scenario;

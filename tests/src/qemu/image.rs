@@ -91,7 +91,11 @@ pub const ERASE_TEARS: [EraseTear; 5] = [
 
 /// Leaves the page at `address` as a cut erase does; `image` still holds what was before.
 pub fn tear_erase(image: &mut Image, address: u32, tear: EraseTear, rng: &mut Rng) {
-    let page = image.page_mut(address);
+    tear_page(image.page_mut(address), tear, rng);
+}
+
+/// Leaves a page as a cut erase does; it still holds what was before.
+pub fn tear_page(page: &mut [u8], tear: EraseTear, rng: &mut Rng) {
     for word in page.chunks_exact_mut(4) {
         let dirty = rng.u8(0..8) == 0;
         for byte in word {
