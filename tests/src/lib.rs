@@ -14,6 +14,7 @@ pub mod pages;
 pub mod pico;
 pub mod planning;
 pub mod qemu;
+pub mod running;
 pub mod scenario;
 pub mod schema;
 pub mod suites;

@@ -19,6 +19,7 @@ pub mod report;
 pub mod schema;
 pub mod show;
 pub mod simulate;
+pub mod watch;
 
 /// How a command ended when it did not fail.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

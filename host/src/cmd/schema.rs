@@ -33,6 +33,8 @@ pub enum Name {
     Plan,
     /// Of `halfglass reconcile --json`
     Reconcile,
+    /// Of each line of `halfglass watch --json`
+    Watch,
 }
 
 /// Runs it.
@@ -46,6 +48,7 @@ pub fn run(args: &Args) -> Result<Outcome> {
         Name::FeedCsv => output::feed::columns(),
         Name::Plan => schema::<output::plan::Json<'_>>(),
         Name::Reconcile => schema::<output::reconcile::Json<'_>>(),
+        Name::Watch => schema::<output::watch::Json<'_>>(),
     })?;
     Ok(Outcome::Fine)
 }

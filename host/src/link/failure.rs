@@ -37,6 +37,17 @@ pub(super) fn lost(fault: &Fault, so_far: Option<(u32, u32)>) -> Error {
     }
 }
 
+/// Why a logger does not answer any more, in a few words.
+pub(super) fn in_short(fault: &Fault) -> String {
+    match fault {
+        Fault::Broken(error) => format!("the connection broke ({error})"),
+        Fault::Silent { waited } => format!("no answer for {:.1} s", waited.as_secs_f64()),
+        Fault::Garbled { bytes, .. } => format!("its answers arrive garbled ({bytes} bytes, no sound frame)"),
+        Fault::Refused(refusal) => format!("it declined: {}", refused(*refusal)),
+        Fault::NotUnderstood => "its answer could not be understood".to_owned(),
+    }
+}
+
 pub(super) fn refused(refusal: Refusal) -> String {
     match refusal {
         Refusal::Unknown => "its firmware does not know this request".to_owned(),

@@ -29,6 +29,40 @@ pub fn connect(port: &str) -> Result<Found> {
     greet(port, Patience::GREETING)
 }
 
+/// Opens the named port and greets, for a logger that was there a moment ago: it answers at once or is still away.
+///
+/// # Errors
+/// As [`connect`].
+pub fn connect_again(port: &str) -> Result<Found> {
+    greet(port, Patience { reply: Duration::from_millis(500), tries: 2, ..Patience::GREETING })
+}
+
+/// The logger on the named port; without a name, the only one that there is.
+///
+/// # Errors
+/// No logger, as [`connect`] and [`discover`]; or several, and none was named.
+pub fn the_only(port: Option<&str>, skipped: &mut dyn FnMut(&Error)) -> Result<Found> {
+    let mut found = match port {
+        Some(port) => return connect(port),
+        None => discover(skipped)?,
+    };
+    match (found.pop(), found.len()) {
+        (Some(only), 0) => Ok(only),
+        (last, others) => {
+            let each =
+                |found: &Found| format!("--port {} is logger {:016x}", found.port, found.hello.device_id);
+            let list: Vec<String> = found.iter().chain(&last).map(each).collect();
+            Err(Error::input(
+                format!(
+                    "{} loggers are there, and this is done with one at a time; nothing was asked of them",
+                    others + 1
+                ),
+                format!("Name one:\n{}", list.join("\n")),
+            ))
+        }
+    }
+}
+
 /// Greets every likely port. Ports on which there is no logger are told to `skipped`.
 ///
 /// # Errors

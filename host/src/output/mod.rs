@@ -11,6 +11,7 @@ pub mod reconcile;
 pub mod show;
 pub mod stock;
 pub mod table;
+pub mod watch;
 
 use crate::{Error, Result};
 use std::io::{ErrorKind, Write};

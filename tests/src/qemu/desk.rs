@@ -96,6 +96,15 @@ impl Desk {
         desk
     }
 
+    /// Powers a board that runs on a clock like ours; with it, the name of the port that its cable is.
+    #[must_use]
+    pub fn running(firmware: &Path, life: &Life, levels: u8) -> (Desk, String) {
+        let mut desk = Desk::power_on(firmware, life, levels, Cable::Terminal);
+        desk.machine.gdb.release();
+        let port = desk.machine.terminal().to_str().expect("a name in plain letters").to_owned();
+        (desk, port)
+    }
+
     fn start_clocks(&mut self) {
         let qtest = &mut self.machine.qtest;
         for timer in [TIMER1, TIMER2] {
@@ -179,6 +188,12 @@ impl Desk {
         if changed != 0 && self.now != 0 {
             self.interrupt(GPIOTE);
         }
+    }
+
+    /// Drives the lines of a board that runs on a clock like ours, with a cable to a terminal.
+    pub fn drive_running(&mut self, levels: u8) {
+        self.drive(levels);
+        self.interrupt(GPIOTE);
     }
 
     /// Drives the lines without an edge interrupt: the board finds out at its next look.
