@@ -39,6 +39,8 @@ pub enum Command {
     Init(cmd::init::Args),
     /// Bring a logger's log into the ship folder
     Pull(cmd::pull::Args),
+    /// Tell a logger what is wired to it
+    Setup(cmd::setup::Args),
     /// Show a logger's lines live, while somebody works the switches
     Watch(cmd::watch::Args),
     /// Bring a file into the ship folder
@@ -79,6 +81,7 @@ pub fn main() -> ExitCode {
         Command::Demo(args) => cmd::demo::run(args),
         Command::Init(args) => cmd::init::run(args),
         Command::Pull(args) => cmd::pull::run(&cli.ship, args),
+        Command::Setup(args) => cmd::setup::run(&cli.ship, args),
         Command::Watch(args) => cmd::watch::run(&cli.ship, args),
         Command::Import(args) => cmd::import::run(&cli.ship, args),
         Command::Add(args) => cmd::add::run(&cli.ship, args),

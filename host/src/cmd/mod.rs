@@ -17,6 +17,7 @@ pub mod pull;
 pub mod reconcile;
 pub mod report;
 pub mod schema;
+pub mod setup;
 pub mod show;
 pub mod simulate;
 pub mod watch;

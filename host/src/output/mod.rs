@@ -8,6 +8,7 @@ pub mod life;
 pub mod plan;
 pub mod progress;
 pub mod reconcile;
+pub mod setup;
 pub mod show;
 pub mod stock;
 pub mod table;
