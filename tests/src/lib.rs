@@ -19,3 +19,4 @@ pub mod scenario;
 pub mod schema;
 pub mod suites;
 pub mod trade;
+pub mod wiring;
