@@ -16,6 +16,7 @@ mod usb;
 
 use cortex_m_rt::entry;
 use halfglass_firmware::{Logger, ports};
+use halfglass_usb::Serial;
 use rp2040_hal::clocks::init_clocks_and_plls;
 use rp2040_hal::fugit::MicrosDurationU32;
 use rp2040_hal::pac::Peripherals;
@@ -71,11 +72,8 @@ fn main() -> ! {
         true,
         &mut chip.RESETS,
     ));
-    let serial = hex(device_id);
-    let Some(mut usb) = core::str::from_utf8(&serial).ok().and_then(|serial| usb::Usb::start(&bus, serial))
-    else {
-        faults::end()
-    };
+    let serial = Serial::of(device_id);
+    let Some(mut usb) = usb::start(&bus, &serial) else { faults::end() };
     let mut fault_saved = false;
 
     loop {
@@ -129,8 +127,8 @@ fn look(logger: &mut Board) -> u64 {
 
 /// Serves the bus, takes bytes from the host up to the first that completes a request, and answers.
 #[inline(never)]
-fn talk(logger: &mut Board, usb: &mut usb::Usb) {
-    usb.serve(clock::now_ms());
+fn talk(logger: &mut Board, usb: &mut usb::Plug<'_>) {
+    usb::serve(usb, clock::now_ms());
     while let Some(byte) = usb.receive() {
         if let Some(answer) = logger.receive(byte, clock::now_ms(), inputs::button()) {
             usb.send(answer, clock::now_ms());
@@ -170,14 +168,4 @@ fn numberless(watchdog: &Watchdog) -> ! {
         let wake_ms = lamp::show_numberless(clock::now_ms());
         doze(|| Some(wake_ms));
     }
-}
-
-/// Sixteen digits, as the host writes a logger's number.
-fn hex(number: u64) -> [u8; 16] {
-    let mut text = [b'0'; 16];
-    for (at, digit) in text.iter_mut().rev().enumerate() {
-        let value = (number >> (4 * at)) as u8 & 0xF;
-        *digit = if value < 10 { b'0' + value } else { b'a' + value - 10 };
-    }
-    text
 }

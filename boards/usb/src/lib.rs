@@ -76,7 +76,7 @@ impl<'a, B: UsbBus> Usb<'a, B> {
     pub fn start(bus: &'a UsbBusAllocator<B>, serial: &'a Serial) -> Option<Self> {
         let port = SerialPort::new(bus);
         let strings =
-            StringDescriptors::new(LangID::EN).manufacturer("Halfglass").product("Halfglass logger");
+            StringDescriptors::new(LangID::EN_US).manufacturer("Halfglass").product("Halfglass logger");
         let device = UsbDeviceBuilder::new(bus, ID)
             .device_class(USB_CLASS_CDC)
             .strings(&[strings.serial_number(serial.text())])
@@ -90,9 +90,8 @@ impl<'a, B: UsbBus> Usb<'a, B> {
 
     /// Does what the bus wants.
     pub fn serve(&mut self, now_ms: u64) {
-        while self.device.poll(&mut [&mut self.port]) {
-            self.push_out();
-        }
+        // Once: a packet that has come keeps this true until it is read.
+        self.device.poll(&mut [&mut self.port]);
         self.push_out();
         let gone = self.device.state() != UsbDeviceState::Configured || now_ms > self.since_ms + GIVE_UP_MS;
         if self.sending() && gone {
