@@ -29,14 +29,16 @@ const PULL_UP: u32 = 1 << 6 | 1 << 3 | 1 << 1;
 const PULL_NONE: u32 = 1 << 6 | 1 << 1;
 
 /// The bits of a falling and a rising edge among the four that a pin has in a register for eight pins.
-const EDGES: u32 = 0b1100;
+const FALLING: u32 = 0b0100;
+const RISING: u32 = 0b1000;
+const EDGES: u32 = FALLING | RISING;
 
 /// An interrupt comes no later than this after its edge, unless the flash stands: then `latch` is told.
 const LATE_MS: u64 = 1;
 
 #[derive(Clone, Copy)]
 struct Latched {
-    /// Inputs that moved since the last look.
+    /// Contacts that moved since the last look, and pulsed lines that left their resting level.
     moved: u8,
     /// When the first contact line moved since the last look, at the earliest.
     first_edge_ms: Option<u64>,
@@ -173,16 +175,20 @@ pub(crate) fn latch(cs: CriticalSection, at_ms: u64) {
     let edges = |pin: usize| (all >> (4 * pin)) as u32 & EDGES;
     let cell = LATCHED.borrow(cs);
     let mut seen = cell.get();
-    let mut moved = 0;
+    let (mut moved, mut pulses) = (0, 0);
     for input in 0..8 {
-        moved |= u8::from(edges(FIRST + input) != 0) << input;
+        let edges = edges(FIRST + input);
+        let away = if seen.pulled_up >> input & 1 != 0 { FALLING } else { RISING };
+        moved |= u8::from(edges != 0) << input;
+        pulses |= u8::from(edges & away != 0) << input;
     }
-    seen.moved |= moved;
+    // Of a pulse only its beginning: its end is none, or a lone one would pass for two.
+    seen.moved |= moved & !seen.pulsed | pulses & seen.pulsed;
     if moved & seen.contacts != 0 && seen.first_edge_ms.is_none() {
         seen.first_edge_ms = Some(at_ms);
     }
     seen.button |= edges(BUTTON) != 0;
-    seen.failing |= edges(FEED) & 0b0100 != 0;
+    seen.failing |= edges(FEED) & FALLING != 0;
     cell.set(seen);
 }
 
