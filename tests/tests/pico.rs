@@ -4,15 +4,15 @@
 //! Needs node, npm and a compiler for the board: `cargo xtask setup` installs them or says how.
 
 use fastrand::Rng;
-use halfglass_protocol::config::Config;
+use halfglass_protocol::config::{Config, Kind};
 use halfglass_protocol::message::{Refusal, Reply, Request};
 use halfglass_protocol::record::ClockSource;
 use halfglass_tests::command::{DEVICE, Place, SHIP};
 use halfglass_tests::pico::cable;
-use halfglass_tests::pico::desk::{Desk, Device, ERASE_MS, Wanted, World};
+use halfglass_tests::pico::desk::{Desk, Device, ERASE_MS, SECTOR, Wanted, World};
 use halfglass_tests::qemu::image::ERASE_TEARS;
 use object::{Object, ObjectSection, ObjectSymbol};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 use std::time::Instant;
 use xtask::firmware::Firmware;
@@ -20,6 +20,7 @@ use xtask::sizes;
 
 /// The stores' places: the table in `boards/README.md`.
 const FAULTS: (u32, u32) = (0x8_0000, 0x8_1000);
+const NUMBER: u32 = 0x8_1000;
 const CONFIG: (u32, u32) = (0x8_2000, 0x8_4000);
 const JOURNAL: (u32, u32) = (0x9_0000, 0xA_0000);
 const HISTORY: (u32, u32) = (0xA_0000, 0xE_0000);
@@ -419,12 +420,67 @@ fn a_board_without_a_number_logs_nothing() {
         );
         // Given when the board was made: the number and its complement.
         let number: u64 = 0x4861_6C66_0000_0007;
-        desk.poke(0x8_1000, &[number.to_be_bytes(), (!number).to_be_bytes()].concat());
+        desk.poke(NUMBER, &xtask::uf2::given(number));
         desk.power(&world);
         desk.run_s(2.5);
         let device = desk.device.clone().unwrap_or_else(|| panic!("{what}: no device"));
         assert_eq!(device.strings[2], "48616c6600000007", "{what}");
     }
+}
+
+/// Alternating current through an optocoupler: pulses ten milliseconds apart are a line that is on, a lone one is noise.
+#[test]
+fn alternating_current_is_on() {
+    let mut desk = Desk::new(&firmware());
+    desk.power(&World::usual(DEVICE));
+    desk.run_s(3.0);
+    let mut config = Config::as_in_guide();
+    config.lines[0].kind = Kind::Pulsed { hold_ms: 100 };
+    configure(&mut desk, &config);
+    // 50 Hz, both half-waves, for twenty seconds; each pulse is six milliseconds long. One alone ten seconds later.
+    let pulse = |at_ms: f64| [(at_ms, 0b1), (at_ms + 6.0, 0b0)];
+    let mut script: Vec<(f64, u8)> = (0..2_000).flat_map(|n| pulse(100.0 + 10.0 * f64::from(n))).collect();
+    script.extend(pulse(30_000.0));
+    desk.follow(&script, 40_000.0);
+    let totals = desk.status().totals;
+    assert_eq!(totals.starts[0], 1);
+    // At each edge a tenth and a look, which is 50 ms late at most.
+    assert!((197..=200).contains(&totals.on_tenths[0]), "{} tenths of 200", totals.on_tenths[0]);
+}
+
+/// An update by the file for the chip's boot ROM, which erases the sectors that it writes: the firmware is new, the totals are as
+/// they were, and the board has the number that it was given.
+#[test]
+fn an_update_keeps_the_totals() {
+    let file = std::fs::read(xtask::uf2::make(Some(0x4861_6C66_0000_0008)).unwrap()).unwrap();
+    let mut desk = Desk::new(&firmware());
+    desk.power(&World::usual(DEVICE));
+    desk.run_s(3.0);
+    desk.drive(0b11);
+    desk.run_s(60.0);
+    desk.drive(0);
+    desk.run_s(3.0);
+    let before = desk.status();
+    // The flash as it is now, with another firmware in it.
+    desk.poke(0, &vec![0; 0x8_0000]);
+    let mut erased = BTreeSet::new();
+    for block in file.chunks_exact(512) {
+        let at = u32::from_le_bytes(block[12..16].try_into().unwrap()) - 0x1000_0000;
+        if erased.insert(at / SECTOR) {
+            desk.poke(at - at % SECTOR, &[0xFF; SECTOR as usize]);
+        }
+        desk.poke(at, &block[0x20..0x120]);
+    }
+    desk.power(&World::usual(DEVICE));
+    desk.run_s(3.0);
+    let after = desk.status();
+    assert_eq!(after.totals.on_tenths, before.totals.on_tenths);
+    assert_eq!(after.totals.session, before.totals.session + 1);
+    assert_eq!(desk.device.as_ref().map(|device| device.strings[2].as_str()), Some("48616c6600000008"));
+    assert!(
+        erased.iter().all(|sector| sector * SECTOR < FAULTS.0 || sector * SECTOR == NUMBER),
+        "{erased:?}"
+    );
 }
 
 /// What runs while the flash is away lies in RAM and calls nothing but what it was handed: no instruction of it is a call to an

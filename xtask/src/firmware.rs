@@ -34,6 +34,17 @@ impl Firmware {
         }
     }
 
+    /// The chip, as debug probes call it.
+    #[must_use]
+    pub const fn chip(self) -> Option<&'static str> {
+        match self {
+            Firmware::Microbit => Some("nRF51822_xxAA"),
+            Firmware::Nrf52840 => Some("nRF52840_xxAA"),
+            Firmware::Pico => Some("RP2040"),
+            Firmware::NoPanic => None,
+        }
+    }
+
     const fn target(self) -> Target {
         match self {
             Firmware::Microbit | Firmware::Pico | Firmware::NoPanic => toolchain::CORTEX_M0,

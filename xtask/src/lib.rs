@@ -4,12 +4,14 @@
 
 pub mod bench;
 pub mod firmware;
+pub mod flash;
 pub mod no_panic;
 pub mod oracles;
 pub mod setup;
 pub mod sizes;
 pub mod soak;
 pub mod toolchain;
+pub mod uf2;
 pub mod windows;
 
 use anyhow::{Context, Result, bail};

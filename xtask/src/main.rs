@@ -24,6 +24,19 @@ enum Task {
         #[arg(long)]
         log: bool,
     },
+    /// Write a board's firmware into it through a debug probe; what the board has logged stays.
+    Flash {
+        /// Which board.
+        board: What,
+    },
+    /// Make the file that a Pico started with BOOTSEL held takes as a drive does; what the board has logged stays.
+    Uf2 {
+        /// Which board: only the pico has such a boot ROM.
+        board: What,
+        /// Gives the board a number of its own: sixteen hex digits. For a flash chip that has none.
+        #[arg(long, value_parser = hex)]
+        device_id: Option<u64>,
+    },
     /// Say how much flash and RAM each board takes and hold it against boards/budgets.toml.
     Sizes {
         /// As JSON.
@@ -59,6 +72,25 @@ enum What {
     All,
 }
 
+impl What {
+    const fn firmware(self) -> &'static [Firmware] {
+        match self {
+            What::Microbit => &[Firmware::Microbit],
+            What::Nrf52840 => &[Firmware::Nrf52840],
+            What::Pico => &[Firmware::Pico],
+            What::NoPanic => &[Firmware::NoPanic],
+            What::All => &[Firmware::Microbit, Firmware::Nrf52840, Firmware::Pico, Firmware::NoPanic],
+        }
+    }
+}
+
+fn hex(text: &str) -> Result<u64, String> {
+    match u64::from_str_radix(text, 16) {
+        Ok(number) if text.len() == 16 => Ok(number),
+        _ => Err("a logger's number is sixteen hex digits".to_owned()),
+    }
+}
+
 fn main() -> ExitCode {
     match carry_out(Arguments::parse().task) {
         Ok(()) => ExitCode::SUCCESS,
@@ -77,18 +109,20 @@ fn carry_out(task: Task) -> Result<()> {
         }
         Task::Build { log: true, .. } => bail!("only a board's firmware has log lines: name one"),
         Task::Build { what, log: false } => {
-            let wanted: &[Firmware] = match what {
-                What::Microbit => &[Firmware::Microbit],
-                What::Nrf52840 => &[Firmware::Nrf52840],
-                What::Pico => &[Firmware::Pico],
-                What::NoPanic => &[Firmware::NoPanic],
-                What::All => &[Firmware::Microbit, Firmware::Nrf52840, Firmware::Pico, Firmware::NoPanic],
-            };
-            for firmware in wanted {
+            for firmware in what.firmware() {
                 println!("{}", firmware.build()?.display());
             }
             Ok(())
         }
+        Task::Flash { board } => match board.firmware() {
+            [board] => xtask::flash::flash(*board),
+            _ => bail!("one board at a time: name it"),
+        },
+        Task::Uf2 { board: What::Pico, device_id } => {
+            println!("{}", xtask::uf2::make(device_id)?.display());
+            Ok(())
+        }
+        Task::Uf2 { .. } => bail!("only the pico takes such a file: `cargo xtask flash` serves every board"),
         Task::Sizes { json } => xtask::sizes::show(json),
         Task::NoPanic => xtask::no_panic::prove(),
         Task::Bench { what } => xtask::bench::run(what),
