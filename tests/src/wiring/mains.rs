@@ -88,7 +88,7 @@ pub(super) fn load(parts: &Parts) -> Sheet {
     sheet.row("crest on that one, of its rating", row(&bears), Must::AtMost(Quantity::number(1.0)));
     sheet.row("LED at the crest while one is shorted", row(&short), Must::AtMost(parts.one("I_led")));
     sheet.row("no pulses below, RMS", row(&off), Must::Told);
-    sheet.row("through it in a surge of 4 kV", row(&surge), Must::AtMost(parts.one("I_surge")));
+    sheet.row("through the LED in such a surge", row(&surge), Must::AtMost(parts.one("I_surge")));
     sheet
 }
 
