@@ -14,7 +14,7 @@ use halfglass_protocol::LINES_MAX;
 use halfglass_protocol::config::{Config, ConfigFault, Role};
 use halfglass_protocol::hello::{Hello, PROTOCOL_VERSION};
 use halfglass_protocol::message::{Health, Refusal, Reply, Request, Status};
-use halfglass_protocol::record::{Anchor, Damage, Record, Run, Session, Totals};
+use halfglass_protocol::record::{Anchor, ClockSource, Damage, Record, Run, Session, Totals};
 
 /// The firmware's version: major, minor, patch.
 pub const FIRMWARE_VERSION: [u8; 3] = [0, 1, 0];
@@ -184,6 +184,14 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
         let mut data = [0; REPLY_DATA];
         let used = history.read(&mut self.flash, from, to, &mut data);
         self.link.reply(tag, &Reply::Records { first: from, data: data.get(..used).unwrap_or(&[]) })
+    }
+
+    /// Appends a clock anchor: now it is `utc_ms` (since 1970), give or take `uncertainty_ms`. At most one a minute, whoever
+    /// brings it. False: not now; nothing was written.
+    pub fn anchor(&mut self, now_ms: u64, utc_ms: u64, uncertainty_ms: u32, source: ClockSource) -> bool {
+        let now = now_ms.saturating_sub(self.started_ms) / 100;
+        let request = Request::Anchor { utc_ms, uncertainty_ms, source };
+        self.ready && matches!(self.answer(request, now, false), Reply::Anchored { .. })
     }
 
     /// Power is about to fail: commits what is known, without an erase.

@@ -37,6 +37,11 @@ fn at(root: &Value, schema: &Value, value: &Value, path: &str) -> Result<(), Str
                 let any = says.as_array().into_iter().flatten();
                 any.map(|one| at(root, one, value, path)).any(|checked| checked.is_ok())
             }
+            "oneOf" => {
+                let all = says.as_array().into_iter().flatten();
+                all.map(|one| at(root, one, value, path)).filter(Result::is_ok).count() == 1
+            }
+            "const" => says == value,
             "required" => says
                 .as_array()
                 .into_iter()
@@ -96,6 +101,11 @@ mod tests {
             [json!([]), json!({}), json!({ "a": 1 }), json!({ "a": [3] }), json!({ "a": [], "b": 5 })]
         {
             assert!(check(&schema, &wrong).is_err(), "{wrong}");
+        }
+        let one =
+            json!({ "oneOf": [{ "const": 1 }, { "const": 2 }, { "type": "string" }, { "const": "x" }] });
+        for (value, sound) in [(json!(1), true), (json!(3), false), (json!("y"), true), (json!("x"), false)] {
+            assert_eq!(check(&one, &value).is_ok(), sound, "{value}");
         }
         assert!(check(&json!({ "pattern": "x" }), &json!("x")).unwrap_err().contains("not known"));
     }

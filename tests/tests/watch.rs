@@ -7,6 +7,7 @@ use halfglass_tests::command::{DEVICE, Place, SHIP, halfglass};
 use halfglass_tests::qemu::desk::Desk;
 use halfglass_tests::qemu::life::Life;
 use halfglass_tests::running::{Plugged, Running};
+use halfglass_tests::schema;
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{Winsize, tcsetwinsize};
 use std::fs::File;
@@ -73,6 +74,14 @@ fn switches_worked_at_the_board_are_seen_at_once_and_proven() {
         end["unproven"].as_array().unwrap().iter().map(|line| line["line"].as_str().unwrap()).collect();
     assert_eq!(unproven, ["supply", "heater", "motor", "isolated"], "{end}");
     assert_eq!(watch.end(), 1, "{}", watch.said);
+    // Every line is as its schema says, and the schema does not let everything pass.
+    let rules = place.run(&["schema", "watch"]).fine().json();
+    for line in watch.said.lines() {
+        let mut event = parsed(line);
+        schema::check(&rules, &event).unwrap_or_else(|fault| panic!("{fault}\n{line}"));
+        event["event"] = "none such".into();
+        assert!(schema::check(&rules, &event).is_err(), "{line}");
+    }
 }
 
 #[test]

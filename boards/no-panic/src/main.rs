@@ -12,6 +12,7 @@ use core::panic::PanicInfo;
 use core::ptr::{addr_of, addr_of_mut};
 use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash};
 use halfglass_firmware::ports::{Board, Layout, Region, Sample};
+use halfglass_firmware::sentence::Listener;
 use halfglass_firmware::{Logger, provision};
 use halfglass_protocol::config::Config;
 use halfglass_protocol::record::Cause;
@@ -125,6 +126,7 @@ pub extern "C" fn _start() -> ! {
     used(u32::from(provision(&mut Flash, &layout, &config()).is_ok()));
     let board = Board { device_id: any_u64(), cause: cause(), usb_only: any() != 0, faults: any() as u16 };
     let mut logger = Logger::<Flash, 8>::start(Flash, layout, board, any_u64());
+    let mut listener = Listener::new();
     loop {
         match any() {
             0 => logger.sample(sample()),
@@ -138,6 +140,7 @@ pub extern "C" fn _start() -> ! {
                 let taken = core::mem::replace(&mut logger, Logger::start(Flash, layout, board, any_u64()));
                 used(u32::from(taken.into_flash().read(any(), &mut []).is_ok()));
             }
+            8 => used(u32::from(listener.hear(&mut logger, any() as u8, any_u64()).unwrap_or(0))),
             _ => {
                 let (byte, now_ms, button) = (any() as u8, any_u64(), any() != 0);
                 if let Some(answer) = logger.receive(byte, now_ms, button) {
