@@ -55,12 +55,7 @@ fn a_board_is_set_up_while_its_button_is_held_and_never_otherwise() {
     // A look, without writing.
     let run = place.ship(&[&setup[..], &["--dry-run"]].concat());
     println!("{}", run.out);
-    run.fine().says(&[
-        "S-band motor: pulsed, 200 ms",
-        "warm-up of S-band",
-        "180 s",
-        "Dry run: nothing was written.",
-    ]);
+    run.fine().says(&["motor=pulsed,200ms", "warm-up of S-band", "180 s", "Dry run: nothing was written."]);
     assert_eq!(in_force().0, Config::as_in_guide());
 
     // Nobody at the button.
@@ -91,7 +86,7 @@ fn a_board_is_set_up_while_its_button_is_held_and_never_otherwise() {
 
     // Once more: it is so already, and the kinds that nothing is said of stay.
     let run = place.ship(&["setup", "S-band", "--port", &port]);
-    run.fine().says(&["S-band motor: pulsed, 200 ms", "set up like this already; nothing was written"]);
+    run.fine().says(&["motor=pulsed,200ms", "set up like this already; nothing was written"]);
     // It outlives the power.
     let (_desk, port) = Desk::running(&firmware, &desk.cut(), 0);
     let mut client = ports::connect(&port).unwrap().client;
@@ -216,11 +211,7 @@ fn what_does_not_fit_is_refused_before_the_button() {
 
     // Without a warm-up, and on an input that is none of the guide's.
     place.write("ship/ship.toml", SHIP.replace("motor = 3", "motor = 6"));
-    setup(&["--dry-run"]).fine().says(&[
-        "ship.toml has no warm_up_s",
-        "input 6",
-        "S-band motor: contact, 50 ms",
-    ]);
+    setup(&["--dry-run"]).fine().says(&["ship.toml has no warm_up_s", "input 6", "motor=contact,50ms,high"]);
     place.ship(&["setup", "--port", "/dev/ttyACM77"]).fails(3, &["there is no port /dev/ttyACM77"]);
 }
 

@@ -3,6 +3,7 @@
 pub mod condition;
 pub mod due;
 pub mod feed;
+pub mod fold;
 pub mod html;
 pub mod life;
 pub mod plan;

@@ -1,5 +1,6 @@
 //! A logger's configuration, old and new side by side.
 
+use super::fold::fold;
 use super::table::{printable, table};
 use halfglass_protocol::config::{Config, Kind, Line, Role};
 use halfglass_protocol::record::Totals;
@@ -30,6 +31,9 @@ pub fn side_by_side(setup: &Setup<'_>) -> String {
     };
     let lines = old.lines.iter().zip(&new.lines).take(usize::from(setup.inputs));
     for (input, (before, after)) in lines.enumerate() {
+        if before.role == Role::Unused && after.role == Role::Unused {
+            continue;
+        }
         row(format!("input {input}"), words(setup, before), words(setup, after), before != after);
     }
     for (slot, (before, after)) in old.warm_up_s.iter().zip(&new.warm_up_s).enumerate() {
@@ -52,8 +56,8 @@ pub fn side_by_side(setup: &Setup<'_>) -> String {
 pub fn effects(setup: &Setup<'_>) -> String {
     let Setup { old, new, totals, .. } = setup;
     let mut text = String::from(
-        "Nothing counted is lost: every input keeps its total and its starts, and the log keeps which setup held from when\non. \
-         An input that changes begins afresh: off until it proves itself, then one start more.\n",
+        "Nothing counted is lost: every input keeps its total and its starts, and the log keeps which setup held from \
+         when on. An input that changes begins afresh: off until it proves itself, then one start more.\n",
     );
     for (input, (before, after)) in old.lines.iter().zip(&new.lines).enumerate() {
         let tenths = totals.on_tenths.get(input).copied().unwrap_or(0);
@@ -70,22 +74,26 @@ pub fn effects(setup: &Setup<'_>) -> String {
             before.role.name()
         ));
     }
-    text
+    fold(&text)
 }
 
+/// A line as `--line` would say it.
 fn words(setup: &Setup<'_>, line: &Line) -> String {
     if line.role == Role::Unused {
         return "not watched".to_owned();
     }
-    let kind = match line.kind {
-        Kind::Contact { debounce_ms } => format!("contact, {debounce_ms} ms, on when {}", level(line)),
-        Kind::Pulsed { hold_ms } => format!("pulsed, {hold_ms} ms"),
-    };
-    format!("{} {}: {kind}", name(setup, usize::from(line.radar)), line.role.name())
-}
-
-const fn level(line: &Line) -> &'static str {
-    if line.active_low { "low" } else { "high" }
+    let configs = [setup.old, setup.new];
+    let two_radars = configs
+        .iter()
+        .any(|config| config.lines.iter().any(|line| line.role != Role::Unused && line.radar > 0));
+    let radar = if two_radars { format!("{}/", name(setup, usize::from(line.radar))) } else { String::new() };
+    let role = line.role.name();
+    match (line.kind, line.active_low) {
+        (Kind::Contact { debounce_ms }, true) => format!("{radar}{role}=contact,{debounce_ms}ms,low"),
+        (Kind::Contact { debounce_ms }, false) => format!("{radar}{role}=contact,{debounce_ms}ms,high"),
+        (Kind::Pulsed { hold_ms }, true) => format!("{radar}{role}=pulsed,{hold_ms}ms,low"),
+        (Kind::Pulsed { hold_ms }, false) => format!("{radar}{role}=pulsed,{hold_ms}ms"),
+    }
 }
 
 fn name(setup: &Setup<'_>, slot: usize) -> String {
@@ -110,15 +118,21 @@ mod tests {
         let text = side_by_side(&setup);
         let row =
             |name: &str| text.lines().find(|line| line.contains(name)).unwrap_or_else(|| panic!("{text}"));
-        assert!(row("input 0").contains("S-band supply: contact, 50 ms, on when high"));
+        assert!(row("input 0").contains(" supply=contact,50ms,high "));
         assert!(row("input 0").contains("not watched") && row("input 0").ends_with("changes"), "{text}");
         assert!(!row("input 1").contains("changes"));
-        assert!(row("input 2").contains("S-band transmit: pulsed, 200 ms"));
-        assert!(row("input 3").contains("S-band supply: contact, 50 ms, on when low"));
+        assert!(row("input 2").contains(" transmit=pulsed,200ms "));
+        assert!(row("input 3").contains(" supply=contact,50ms,low "));
         assert!(row("warm-up of S-band").contains("not known") && row("warm-up of S-band").contains("180 s"));
         assert!(!text.contains("input 5") && !text.contains("radar 2"), "{text}");
+        let second = Config { lines: old.lines.map(|line| Line { radar: 1, ..line }), ..old };
+        let two = side_by_side(&Setup { new: &second, ..setup });
+        assert!(
+            two.contains(" S-band/heater=contact,50ms,high ") && two.contains(" radar 2/heater="),
+            "{two}"
+        );
         let effects = effects(&setup);
-        let moved = "Input 3 has 12.0 h in it that were counted as motor; it counts as supply from now on";
+        let moved = "Input 3 has 12.0 h in it that were counted as motor; it counts as supply from\nnow on, in the same total.";
         // Input 0 has counted nothing.
         assert!(effects.contains(moved) && !effects.contains("Input 0"), "{effects}");
     }

@@ -8,7 +8,9 @@ use super::watch::names::{exchanges_in, radars_of};
 use crate::link::ports::{self, Found};
 use crate::link::setting;
 use crate::output;
+use crate::output::fold::fold;
 use crate::output::setup::{Setup, effects, side_by_side};
+use crate::output::table::printable;
 use crate::ship::settings::{Radar, quoted};
 use crate::ship::{Folder, Settings};
 use crate::{Error, Result};
@@ -92,7 +94,7 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
         side_by_side(&setup)
     ))?;
     for note in &notes {
-        output::print(note)?;
+        output::print(&fold(&printable(note)))?;
     }
     if old == new {
         output::print("The logger is set up like this already; nothing was written.")?;
@@ -111,14 +113,14 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let mut not_held = || {
         // Standard output may be gone; the button is asked for all the same.
         let _ = output::print(&format!(
-            "The button is not held. Hold it at the logger until this says that it is done: {} s from now.",
+            "The button is not held. Hold it at the logger until this says that it is done;\nit is asked for {} s.",
             args.wait_s
         ));
     };
     setting::write(&mut client, &new, wait, &mut not_held)?;
     output::print(
         "\nDone: written, read back, and the same. Let the button go. Totals are kept.\n\
-         Next: `halfglass watch --prove`, while somebody works each switch; then `halfglass pull`.",
+         Next: `halfglass watch --prove`, while somebody works each switch; then\n`halfglass pull`.",
     )?;
     Ok(Outcome::Fine)
 }
@@ -198,7 +200,7 @@ fn confirmed() -> Result<bool> {
         )
     };
     let mut out = std::io::stdout().lock();
-    write!(out, "Hold the button at the logger, type y and press Enter; anything else writes nothing: ")
+    write!(out, "\nHold the button at the logger, type y and press Enter.\nAnything else writes nothing: ")
         .and_then(|()| out.flush())
         .map_err(gone)?;
     let mut answer = String::new();

@@ -107,7 +107,7 @@ impl Watch {
         }
         let unproven = if self.prove { self.seen.unproven() } else { Vec::new() };
         let open = self.prove && (self.seen.lines.is_empty() || !unproven.is_empty());
-        self.show.end(&self.seen, &Event::End { unproven }, now_ms());
+        self.show.end(&self.seen, &Event::End { unproven }, now_ms(), stop.asked());
         match self.away {
             Some(Event::Lost(why)) => Err(Error::no_logger(
                 format!("the watch ended while the logger was away: {why}"),

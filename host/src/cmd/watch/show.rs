@@ -57,7 +57,7 @@ impl Show {
                     );
                     if !in_table {
                         let text = line(event, at_ms);
-                        bar.suspend(|| println!("{text}"));
+                        bar.println(text);
                     }
                 }
                 Way::Lines => self.print(&line(event, at_ms)),
@@ -78,10 +78,14 @@ impl Show {
         }
     }
 
-    /// The end.
-    pub(super) fn end(&mut self, seen: &Seen, event: &Event, at_ms: i64) {
+    /// The end, by itself or by Ctrl-C.
+    pub(super) fn end(&mut self, seen: &Seen, event: &Event, at_ms: i64, interrupted: bool) {
         match &self.way {
-            // What was drawn last stays, with what is still unproven under it.
+            // The terminal has put its ^C behind the table: what was drawn stays, and nothing is drawn over it.
+            Way::Terminal(bar) if interrupted => {
+                bar.set_draw_target(ProgressDrawTarget::hidden());
+                self.print("");
+            }
             Way::Terminal(bar) => bar.abandon(),
             Way::Lines => {
                 self.print(&line(event, at_ms));

@@ -1,6 +1,7 @@
 //! What people see of a watch.
 
 use super::{CAUTION, Event, Line};
+use crate::output::fold::fold;
 use crate::output::table::{printable, table};
 use halfglass_protocol::config::Role;
 use jiff::Timestamp;
@@ -11,12 +12,12 @@ pub fn head(logger: &str, notes: &[String], prove: bool) -> String {
     let mut text = format!("{logger}\n\n{CAUTION}\n");
     if prove {
         text.push_str(
-            "\nWork one switch at a time, on and off, each for a second or more, and look that the line of that name moves\n\
-             and no other.\n",
+            "\nWork one switch at a time, on and off, each for a second or more, and look that\n\
+             the line of that name moves and no other.\n",
         );
     }
     for note in notes {
-        text.push_str(&format!("\n{}\n", printable(note)));
+        text.push_str(&format!("\n{}\n", fold(&printable(note))));
     }
     text
 }
@@ -60,10 +61,10 @@ pub fn screen(lines: &[Line], breaches: &[String], prove: bool, away: Option<&st
         text.push_str(&format!("\n\n{}", printable(away)));
     }
     for breach in breaches {
-        text.push_str(&format!("\n\nCheck: {}.", printable(breach)));
+        text.push_str(&format!("\n\n{}", fold(&format!("Check: {}.", printable(breach)))));
     }
     if prove {
-        text.push_str(&format!("\n\n{}", printable(&still(lines))));
+        text.push_str(&format!("\n\n{}", fold(&printable(&still(lines)))));
     }
     text
 }
@@ -108,7 +109,7 @@ pub fn line(event: &Event, at_ms: i64) -> String {
 pub fn checklist(lines: &[Line]) -> String {
     let rows: Vec<Vec<String>> =
         lines.iter().map(|line| vec![line.name(), seen(line.seen_on), seen(line.seen_off)]).collect();
-    format!("{}\n\n{}", table(&["Line", "Seen on", "Seen off"], &[], &rows), printable(&still(lines)))
+    format!("{}\n\n{}", table(&["Line", "Seen on", "Seen off"], &[], &rows), fold(&printable(&still(lines))))
 }
 
 fn still(lines: &[Line]) -> String {
