@@ -122,12 +122,40 @@ fn gather<'a>(facts: &Facts, watches: &'a [Watch<'a>]) -> Gathered<'a> {
 const SAME_TIME_MS: i64 = 1_800_000;
 /// A reading this close to a fitting's own figure was taken on the same side of the zeroing, in hours.
 const SAME_SIDE_H: f64 = 30.0;
+/// No counter moves further in a day, in hours.
+const DAY_H: f64 = 24.0;
+
+/// Where in its time a figure of which only the day is known stands: in the middle, but not before a figure of that day
+/// that shows less, and not behind one that shows more.
+fn place_ms(at: When, hours: f64, sharp: &[(When, f64)]) -> i64 {
+    let middle_ms = at.best_ms();
+    let within = |(other, other_h): &&(When, f64)| {
+        let moved_h = (other_h - hours).abs();
+        at.lo_ms <= other.lo_ms && other.hi_ms <= at.hi_ms && 0.0 < moved_h && moved_h <= DAY_H
+    };
+    let less = sharp.iter().filter(within).filter(|(_, other_h)| *other_h < hours);
+    let more = sharp.iter().filter(within).filter(|(_, other_h)| *other_h > hours);
+    let after_ms = less.map(|(other, _)| other.best_ms()).max();
+    let before_ms = more.map(|(other, _)| other.best_ms()).min();
+    match (after_ms, before_ms) {
+        (Some(after_ms), _) if after_ms >= middle_ms => after_ms + 1,
+        (_, Some(before_ms)) if before_ms <= middle_ms => before_ms - 1,
+        _ => middle_ms,
+    }
+}
 
 /// Puts figures in order of time; a reading at the time of a fitting goes to that side whose figure it is like.
 fn order(counter: &mut Counter) {
+    let is_sharp = |at: When| at.hi_ms - at.lo_ms <= SAME_TIME_MS;
+    let readings = counter.seen.iter().filter(|seen| seen.side == 0 && is_sharp(seen.at));
+    let sharp: Vec<(When, f64)> = readings.map(|seen| (seen.at, seen.hours)).collect();
     let sides: Vec<Seen> = counter.seen.iter().filter(|seen| seen.side != 0).cloned().collect();
     counter.seen.sort_by_key(|seen| {
-        let at_ms = seen.at.best_ms();
+        let at_ms = if seen.side != 0 || is_sharp(seen.at) {
+            seen.at.best_ms()
+        } else {
+            place_ms(seen.at, seen.hours, &sharp)
+        };
         // A time of which only the day is known may be any time of it.
         let near = |side: &&Seen| {
             side.at.lo_ms < seen.at.hi_ms + SAME_TIME_MS && seen.at.lo_ms < side.at.hi_ms + SAME_TIME_MS
@@ -421,4 +449,23 @@ fn words(one: &Told, event: Event) -> Vec<f64> {
         words[k] = (odds(chances[k].clamp(1e-9, 1.0 - 1e-9)) - odds(prior)).clamp(-WORD_MAX, WORD_MAX);
     }
     words
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: a day whose middle is 12; figures at 7 and 15 o'clock.
+    #[test]
+    fn a_figure_of_which_only_the_day_is_known_goes_where_it_fits() {
+        const HOUR_MS: i64 = 3_600_000;
+        let at = |hour: i64| When { lo_ms: hour * HOUR_MS, hi_ms: hour * HOUR_MS };
+        let day = When { lo_ms: 0, hi_ms: 24 * HOUR_MS };
+        let sharp = [(at(7), 110.0), (at(15), 118.0)];
+        assert!(place_ms(day, 108.0, &sharp) < 7 * HOUR_MS);
+        assert_eq!(place_ms(day, 113.0, &sharp), 12 * HOUR_MS);
+        assert!(place_ms(day, 120.0, &sharp) > 15 * HOUR_MS);
+        assert_eq!(place_ms(day, 5_000.0, &sharp), 12 * HOUR_MS, "nothing moves that far in a day");
+        assert_eq!(place_ms(day, 108.0, &[(at(30), 110.0)]), 12 * HOUR_MS, "another day says nothing");
+    }
 }

@@ -342,11 +342,13 @@ fn shapes(log: &Log) -> Vec<[Shape; 5]> {
     let places =
         |roles: &'static [Role]| roles.iter().filter_map(|role| place(*role)).filter(|at| log.wired[*at]);
     let pairs: Vec<(&Point, &Point)> = log.points.iter().zip(log.points.iter().skip(1)).collect();
-    let is_steady = |at: usize, own: usize| {
-        pairs
-            .get(at)
-            .is_some_and(|(before, after)| powered_h(before, after) > 0.5 && is_steady(before, after, own))
-    };
+    let steady: Vec<[bool; 5]> = pairs
+        .iter()
+        .map(|(before, after)| {
+            let is_powered = powered_h(before, after) > 0.5;
+            std::array::from_fn(|own| is_powered && is_steady(before, after, own))
+        })
+        .collect();
     for (at, (before, after)) in pairs.iter().enumerate() {
         let step = |at: usize| after.on_h[at] - before.on_h[at];
         let free_h = BREACH_FREE_H + after.lost_h;
@@ -354,8 +356,9 @@ fn shapes(log: &Log) -> Vec<[Shape; 5]> {
             let over_h = places(needed_by(role)).map(|at| step(own) - step(at) - free_h).fold(0.0, f64::max);
             let under_h = places(needing(role)).map(|at| step(at) - step(own) - free_h).fold(0.0, f64::max);
             // A fault begins and ends within a day: so the days on either side may be parts of it.
-            let steady = (at.saturating_sub(1)..at + 2).any(|at| is_steady(at, own));
-            sum[own].steady_h += if steady { step(own) } else { over_h };
+            let near = at.saturating_sub(1)..(at + 2).min(steady.len());
+            let is_near_steady = steady[near].iter().any(|steady| steady[own]);
+            sum[own].steady_h += if is_near_steady { step(own) } else { over_h };
             sum[own].over_h += over_h;
             sum[own].under_h += under_h;
         }

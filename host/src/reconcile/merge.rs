@@ -251,6 +251,18 @@ fn swapped(drafts: &mut Vec<Draft>) {
     }
 }
 
+/// What a fitting notes of a counter was read on the day on which it truly was: wrong on the recorded day, it is the
+/// misdating's evidence.
+pub(super) fn absorb_noted(drafts: &mut Vec<Draft>) {
+    let noted = |one: &Draft, two: &Draft| {
+        let misdated = one.kind == Kind::FittingMisdated && one.fitting.is_some();
+        let off = matches!(two.kind, Kind::Misread | Kind::ImpossibleReading);
+        let other_day = two.instead.is_some_and(|instead| instead.kind == Some(Kind::FittingMisdated));
+        misdated && off && other_day && two.radar == one.radar && two.fitting == one.fitting
+    };
+    absorb(drafts, noted, join);
+}
+
 /// Turns a zeroing near an unrecorded isolation into its evidence.
 pub(super) fn absorb_zeroings(drafts: &mut Vec<Draft>) {
     let mut at = 0;

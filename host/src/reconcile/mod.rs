@@ -54,6 +54,7 @@ pub fn reconcile(facts: &Facts) -> Vec<Account> {
         isolations::look(facts, at, &mut drafts);
         dark::look(facts, at, watch, &told, &mut drafts);
     }
+    merge::absorb_noted(&mut drafts);
     merge::absorb_zeroings(&mut drafts);
     let mut accounts = Vec::new();
     for (at, radar) in facts.radars.iter().enumerate() {

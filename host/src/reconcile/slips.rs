@@ -79,9 +79,7 @@ impl Origins {
             let (own, next) = (u64::from(digit), w.get(at + 1).map(|next| u64::from(*next)));
             let others = self.written - own * unit;
             let least = u64::from(at == 0 && w.len() > 1);
-            let near = others <= last && others + 9 * unit >= first;
-            let wrong = (least..10).filter(|other| near && *other != own && inside(others + other * unit));
-            sum += wrong.count() as f64 * 0.45 / (9.0 * places);
+            sum += digits_in(others, unit, (least, own), first, last) * 0.45 / (9.0 * places);
             let Some(next) = next else { continue };
             if next == own {
                 // Of a run, any digit may be the one too many: one figure.
@@ -102,12 +100,21 @@ impl Origins {
     fn missing_in(self, unit: u64, before: Option<u8>, first: u64, last: u64) -> f64 {
         let (above, below) = (self.written / unit, self.written % unit);
         let without = above * 10 * unit + below;
-        if without > last || without + 9 * unit < first {
-            return 0.0;
-        }
-        let digits = (0..10u8).filter(|digit| Some(*digit) != before);
-        digits.filter(|digit| (first..=last).contains(&(without + u64::from(*digit) * unit))).count() as f64
+        // Nothing stands before the last place: then all ten digits count.
+        digits_in(without, unit, (0, before.map_or(10, u64::from)), first, last)
     }
+}
+
+/// How many digits from the least on, but for one, make a figure from `first` to `last` when put in the place that is worth
+/// `unit`.
+fn digits_in(others: u64, unit: u64, (least, but): (u64, u64), first: u64, last: u64) -> f64 {
+    if others > last || others + 9 * unit < first {
+        return 0.0;
+    }
+    let low = first.saturating_sub(others).div_ceil(unit).max(least);
+    let high = ((last - others) / unit).min(9);
+    let all = (high + 1).saturating_sub(low);
+    (all - u64::from((low..=high).contains(&but))) as f64
 }
 
 /// The place whose digit is missing from `short`, if `short` is `long` but for one digit.

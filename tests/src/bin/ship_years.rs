@@ -196,7 +196,7 @@ fn tell(seed: u64, mode: Mode) {
         for (kind, likelihood) in verdict.likelihoods.iter().take(5) {
             println!("    {:>24} {likelihood:.2}", kind.map_or("nothing", Kind::name));
         }
-        readings_near(&scenario, &event.target(ship));
+        readings_near(&scenario, &event.target(ship, &scenario.truths));
     }
     let accounts = reconcile(&scenario.facts);
     for (place, account) in accounts.iter().enumerate() {

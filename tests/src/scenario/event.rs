@@ -2,6 +2,7 @@
 
 use super::papers::read_at;
 use super::ship::{COUNTED, Ship};
+use super::track::Track;
 use halfglass::reconcile::Kind;
 use halfglass_protocol::config::Role;
 
@@ -93,12 +94,12 @@ impl Event {
         }
     }
 
-    /// Where a finding must point. A round's figures are where they were read, which is days from the round where the
-    /// supply was off.
+    /// Where a finding must point, on a ship with these true lines. A round's figures are where they were read, which is days
+    /// from the round where the supply was off; a figure that the display showed of another radar is that one's.
     #[must_use]
-    pub fn target(&self, ship: &Ship) -> Target {
+    pub fn target(&self, ship: &Ship, truths: &[[Track; 5]]) -> Target {
         let read = |radars: &[usize], round: usize| {
-            let at = |radar: &usize| read_at(ship, round, *radar, &ship.radars[*radar].duty[0]);
+            let at = |radar: &usize| read_at(ship, round, *radar, &truths[*radar][0]);
             let all = radars.iter().map(at);
             (all.clone().fold(f64::INFINITY, f64::min), all.fold(f64::NEG_INFINITY, f64::max))
         };
@@ -108,6 +109,10 @@ impl Event {
             lines: lines.into_iter().map(|line| COUNTED[line]).collect(),
             from,
             to,
+        };
+        let shown = |radar: usize, round: usize| match ship.rounds[round].shows {
+            Some((display, other)) if display == radar => vec![radar, other],
+            _ => vec![radar],
         };
         match *self {
             Event::Zeroed { radar, line, at } => of(vec![radar], vec![line], at, at),
@@ -126,11 +131,11 @@ impl Event {
             | Event::Off { radar, round, line, .. }
             | Event::Impossible { radar, round, line, .. } => {
                 let (from, to) = read(&[radar], round);
-                of(vec![radar], vec![line], from, to)
+                of(shown(radar, round), vec![line], from, to)
             }
             Event::QuantitiesSwapped { radar, round, lines } => {
                 let (from, to) = read(&[radar], round);
-                of(vec![radar], vec![lines.0, lines.1], from, to)
+                of(shown(radar, round), vec![lines.0, lines.1], from, to)
             }
             Event::RadarsSwapped { radars, round, line } => {
                 let (from, to) = read(&[radars.0, radars.1], round);

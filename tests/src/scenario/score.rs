@@ -50,8 +50,11 @@ const NEAR_H: f64 = 7.0 * 24.0;
 pub fn score(scenario: &Scenario, tally: &mut Tally) {
     let accounts = reconcile(&scenario.facts);
     let ship = &scenario.ship;
-    let judged: Vec<(Target, Verdict)> =
-        scenario.events.iter().map(|event| (event.target(ship), judge(ship, event))).collect();
+    let judged: Vec<(Target, Verdict)> = scenario
+        .events
+        .iter()
+        .map(|event| (event.target(ship, &scenario.truths), judge(ship, event)))
+        .collect();
     tally.ships += 1;
     tally.years += ship.years();
     let mut found: Vec<Option<bool>> = vec![None; judged.len()];

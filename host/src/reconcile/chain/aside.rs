@@ -59,17 +59,24 @@ pub(super) struct Course {
     behind: [Option<Foreseen>; ASIDE_MAX],
 }
 
-fn foreseen(stretches: &Stretches, at: &State, earlier: Shown, j: usize, k: usize) -> Foreseen {
+/// Which of the courses from figure `j` on this state is on.
+fn course_of(stretches: &Stretches, at: &State, earlier: Shown, j: usize) -> usize {
     let read = (at.law, at.scale, at.fault);
     let mut courses = stretches.courses[j].borrow_mut();
     let known = courses.iter().position(|course| (course.read, course.earlier) == (read, earlier));
-    let place = known.unwrap_or_else(|| {
+    known.unwrap_or_else(|| {
         courses.push(Course { read, earlier, behind: [None; ASIDE_MAX] });
         courses.len() - 1
-    });
-    *courses[place].behind[k - j - 1].get_or_insert_with(|| {
-        let (expected, elapsed_h) = forward_range(stretches, at, j, k, earlier);
-        let why = set_aside(stretches.counter, k, expected, Some((earlier.hours, elapsed_h)), at.scale);
+    })
+}
+
+/// Figure `k` as it is set aside on a course from figure `j`.
+fn foreseen(stretches: &Stretches, course: usize, j: usize, k: usize) -> Foreseen {
+    let course = &mut stretches.courses[j].borrow_mut()[course];
+    let (read, earlier) = (course.read, course.earlier);
+    *course.behind[k - j - 1].get_or_insert_with(|| {
+        let (expected, elapsed_h) = forward_range(stretches, read, j, k, earlier);
+        let why = set_aside(stretches.counter, k, expected, Some((earlier.hours, elapsed_h)), read.1);
         Foreseen { expected, elapsed_h, why, log_chance: why.sum().ln() }
     })
 }
@@ -102,8 +109,7 @@ pub(super) struct Between<'s, 'c, 'w> {
 
 /// Figures set aside on the way from one reading of a figure.
 struct Passed {
-    read: (usize, Scale, Fault),
-    earlier: Shown,
+    course: usize,
     /// The logarithm of the chance.
     log_chance: f64,
     figures: OnceCell<Figures>,
@@ -121,27 +127,27 @@ impl<'s, 'c, 'w> Between<'s, 'c, 'w> {
 
     /// How the figures between are set aside from this state on: which, and the logarithm of the chance.
     pub(super) fn get(&mut self, at: &State, earlier: Shown) -> (usize, f64) {
-        let (read, between) = ((at.law, at.scale, at.fault), self.j + 1..self.i);
-        let known = self.known.iter().position(|passed| (passed.read, passed.earlier) == (read, earlier));
+        if self.i == self.j + 1 {
+            return (0, 0.0);
+        }
+        let course = course_of(self.stretches, at, earlier, self.j);
+        let known = self.known.iter().position(|passed| passed.course == course);
         let place = known.unwrap_or_else(|| {
             let mut log_chance = 0.0;
-            for k in between {
-                log_chance += foreseen(self.stretches, at, earlier, self.j, k).log_chance;
+            for k in self.j + 1..self.i {
+                log_chance += foreseen(self.stretches, course, self.j, k).log_chance;
             }
-            self.known.push(Passed { read, earlier, log_chance, figures: OnceCell::new() });
+            self.known.push(Passed { course, log_chance, figures: OnceCell::new() });
             self.known.len() - 1
         });
         (place, self.known[place].log_chance)
     }
 
     /// These figures, for a way to keep.
-    pub(super) fn figures(&self, at: &State, place: usize) -> Figures {
-        let passed = &self.known[place];
-        let each = |k| (k, foreseen(self.stretches, at, passed.earlier, self.j, k).why);
-        Rc::clone(passed.figures.get_or_init(|| match self.i - self.j {
-            1 => Rc::clone(&self.stretches.none),
-            _ => (self.j + 1..self.i).map(each).collect(),
-        }))
+    pub(super) fn figures(&self, place: usize) -> Figures {
+        let Some(passed) = self.known.get(place) else { return Rc::clone(&self.stretches.none) };
+        let each = |k| (k, foreseen(self.stretches, passed.course, self.j, k).why);
+        Rc::clone(passed.figures.get_or_init(|| (self.j + 1..self.i).map(each).collect()))
     }
 }
 
@@ -157,10 +163,11 @@ pub(super) fn between_both(
     if at.fault != Fault::None {
         return None;
     }
+    let course = course_of(stretches, at, earlier, j);
     let mut is_closer = false;
     let mut closer = [None; ASIDE_MAX];
     for k in j + 1..i {
-        let (least, most) = foreseen(stretches, at, earlier, j, k).expected;
+        let (least, most) = foreseen(stretches, course, j, k).expected;
         if most - least > OPEN_STEPS * stretches.counter.step_h && stretches.since_zeroing(k, i).is_none() {
             let (low, high) = backward_range(stretches, at.law, k, i, later);
             let both = (least.max(low), most.min(high));
@@ -175,7 +182,7 @@ pub(super) fn between_both(
     }
     let mut log_chance = 0.0;
     let each = |k: usize| {
-        let known = foreseen(stretches, at, earlier, j, k);
+        let known = foreseen(stretches, course, j, k);
         let before = Some((earlier.hours, known.elapsed_h));
         let closer = closer[k - j - 1];
         let why = closer.map_or(known.why, |both| set_aside(stretches.counter, k, both, before, at.scale));
@@ -188,13 +195,19 @@ pub(super) fn between_both(
 
 /// Where the counter should stand at figure `k` if only what is recorded happened since figure `j`, and how much time
 /// passed.
-fn forward_range(stretches: &Stretches, at: &State, j: usize, k: usize, earlier: Shown) -> ((f64, f64), f64) {
-    let (law, dark) = (stretches.counter.laws[at.law].0, !stretches.counter.fed);
+fn forward_range(
+    stretches: &Stretches,
+    (law, _, fault): (usize, Scale, Fault),
+    j: usize,
+    k: usize,
+    earlier: Shown,
+) -> ((f64, f64), f64) {
+    let (law, dark) = (stretches.counter.laws[law].0, !stretches.counter.fed);
     let elapsed_h = stretches.moves(j, k).elapsed_h;
     if let Some(since) = stretches.since_zeroing(j, k) {
-        return (since.range(law, at.fault, dark), elapsed_h);
+        return (since.range(law, fault, dark), elapsed_h);
     }
-    let (low, high) = stretches.moves(j, k).range(law, at.fault, dark);
+    let (low, high) = stretches.moves(j, k).range(law, fault, dark);
     ((earlier.hours + low, earlier.hours + earlier.width_h + high), elapsed_h)
 }
 

@@ -111,7 +111,7 @@ pub(super) fn finish(stretches: &Stretches, alive: &Alive, ways: &mut Ways) {
             to: (n, 0),
             event: Event::AsRecorded,
             brief: Fault::None,
-            aside: between.figures(at, passed),
+            aside: between.figures(passed),
             log_weight,
             share: 0.0,
         });
@@ -252,10 +252,8 @@ pub(super) fn extend(stretches: &Stretches, alive: &Alive, i: usize, ways: &mut 
                                 to: (i, 0),
                                 event: possible.event,
                                 brief: *brief,
-                                aside: closer.map_or_else(
-                                    || between.figures(at, passed),
-                                    |(aside, _)| Rc::clone(aside),
-                                ),
+                                aside: closer
+                                    .map_or_else(|| between.figures(passed), |(aside, _)| Rc::clone(aside)),
                                 log_weight,
                                 share: 0.0,
                             });

@@ -35,11 +35,22 @@ impl Moved {
         ((self.counter_h - self.rounding_h) / high.max(f64::MIN_POSITIVE), most)
     }
 
-    /// Whether it runs at this ratio and not at that one, as closely as it takes to tell the two apart.
-    fn is_at(&self, ratio: f64, other: f64) -> bool {
+    /// Whether it can run at a ratio.
+    fn may_be(&self, ratio: f64) -> bool {
         let (low, high) = self.ratio();
-        let inside = |ratio: f64| low - SAME <= ratio && ratio <= high + SAME;
-        inside(ratio) && !inside(other) && high - low < (ratio - other).abs()
+        low - SAME <= ratio && ratio <= high + SAME
+    }
+
+    /// Whether it runs with the logger and not at this ratio.
+    fn is_with_logger(&self, ratio: f64) -> bool {
+        self.may_be(1.0) && !self.may_be(ratio)
+    }
+
+    /// Whether it runs at this ratio and not with the logger. Two that are off alike prove more than one that is right, so
+    /// its ratio must be known as closely as the two are apart.
+    fn is_off_by(&self, ratio: f64) -> bool {
+        let (low, high) = self.ratio();
+        self.may_be(ratio) && !self.may_be(1.0) && high - low < (ratio - 1.0).abs()
     }
 }
 
@@ -64,10 +75,10 @@ pub(super) fn whose(
         .filter_map(|other| moved(other, from_ms, to_ms).map(|moved| (other.counter.role, moved)))
         .collect();
     // Whoever agrees with the logger proves its clock, whatever the others do.
-    if let Some((other, moved)) = heard.iter().find(|(_, moved)| moved.is_at(1.0, ratio)) {
+    if let Some((other, moved)) = heard.iter().find(|(_, moved)| moved.is_with_logger(ratio)) {
         return (Whose::Counter, Some(say::agrees_with_logger(role, *other, moved, ratio)));
     }
-    if let Some((other, moved)) = heard.iter().find(|(_, moved)| moved.is_at(ratio, 1.0)) {
+    if let Some((other, moved)) = heard.iter().find(|(_, moved)| moved.is_off_by(ratio)) {
         return (Whose::Logger, Some(say::off_alike(role, *other, moved, ratio)));
     }
     (Whose::Open, None)

@@ -36,7 +36,7 @@ pub struct Verdict {
 #[must_use]
 pub fn judge(ship: &Ship, event: &Event) -> Verdict {
     let scenario = Scenario::build(ship.clone(), vec![event.clone()]);
-    let target = event.target(ship);
+    let target = event.target(ship, &scenario.truths);
     let papers = Papers::of(&scenario, &target.radars);
     let mut likelihoods = if target.kind == Kind::WorkUnrecorded {
         // The log shows the isolation or it does not; nothing else isolates a scanner for so long.
