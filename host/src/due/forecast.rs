@@ -2,8 +2,8 @@
 //!
 //! Many futures are drawn. Each begins with the planned legs, if there are any, and goes on with blocks of whole days of
 //! the history, so that passages and stays keep together. What is not known is drawn too, once a future: the hours run so
-//! far; which stretch of the history the future is like; which history it might have been instead, of the same length; and
-//! by how much the trade will drift. `docs/due.md` has the reasons and how well it does. The same seed gives the same answer.
+//! far; which stretch of the history the future is like; how far use is off from what a history of that length shows; and by
+//! how much the trade will drift. `docs/due.md` has the reasons and how well it does. The same seed gives the same answer.
 
 use super::ahead::Ahead;
 use super::dice::Dice;

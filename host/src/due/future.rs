@@ -57,12 +57,13 @@ pub(super) struct Model {
 pub(super) struct Future {
     planned: Vec<Piece>,
     block_days: usize,
-    /// How many days of the history it is like, and whether those are the ones since a change.
+    /// Which days of the history it is like: the first, and how many; and whether those are the ones since a change.
+    from: usize,
     days: usize,
     changed: bool,
-    /// Where in the real history the blocks of this future's own history begin.
-    history: Vec<u32>,
-    /// Where in the real history each block of the future begins.
+    /// On how many of them a block may begin.
+    room: usize,
+    /// Where in the history each block begins.
     blocks: Vec<u32>,
     /// Deviations by which use differs from what the history shows.
     off: f64,
@@ -77,14 +78,11 @@ impl Future {
             ahead.draw(&model.history, dice, &mut self.planned);
         }
         let (from, to, changed) = window(&model.history, dice);
-        (self.days, self.changed) = (to - from, changed);
+        (self.from, self.days, self.changed) = (from, to - from, changed);
         let weeks = BLOCK_WEEKS.get(dice.below(BLOCK_WEEKS.len())).copied().unwrap_or(2);
         self.block_days = (7 * weeks).min((to - from) / BLOCKS_MIN).max(2);
         // A whole history goes round, so that every day is drawn as often as any other; a part of it does not.
-        let room = if to - from == days { days } else { to - from - self.block_days + 1 };
-        let count = (to - from).div_ceil(self.block_days);
-        self.history.clear();
-        self.history.extend((0..count).map(|_| (from + dice.below(room)) as u32));
+        self.room = if self.days == days { days } else { self.days - self.block_days + 1 };
         self.blocks.clear();
         // Where no plan says how she goes on, she does as she did when she last was as she is now.
         if model.ahead.is_none() {
@@ -97,8 +95,8 @@ impl Future {
     /// Where the block of this number begins.
     fn block(&mut self, number: usize) -> Option<usize> {
         while self.blocks.len() <= number {
-            let drawn = self.dice.as_mut()?.below(self.history.len());
-            self.blocks.push(*self.history.get(drawn)?);
+            let drawn = self.dice.as_mut()?.below(self.room);
+            self.blocks.push((self.from + drawn) as u32);
         }
         self.blocks.get(number).map(|at| *at as usize)
     }
@@ -152,12 +150,9 @@ impl Future {
     /// log began, what a short history hides, and how the trade will drift.
     fn level(&self, history: &History, limit: &Limit<'_>, more: f64, quantity: Quantity) -> f64 {
         let sums = history.sums(quantity);
-        let of_block = |from: &u32| {
-            let from = *from as usize;
-            sums.get(from + self.block_days).zip(sums.get(from)).map_or(0.0, |(to, from)| to - from)
-        };
-        let days = (self.history.len() * self.block_days) as f64;
-        let drawn = self.history.iter().map(of_block).sum::<f64>() / days;
+        let ran =
+            sums.get(self.from + self.days).zip(sums.get(self.from)).map_or(0.0, |(to, from)| to - from);
+        let drawn = ran / self.days as f64;
         let drawn = drawn.max(1e-3 * history.per_day(quantity)).max(1e-9);
         let (long, long_days) = self.long(history, limit, quantity);
         let drawn = history.elapsed_mean(drawn);
