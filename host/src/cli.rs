@@ -13,6 +13,10 @@ pub struct Cli {
     #[arg(long, global = true, value_name = "DIR", default_value = ".")]
     pub ship: PathBuf,
 
+    /// Whether answers have colours: auto (on a terminal, unless NO_COLOR is set), always or never
+    #[arg(long, global = true, value_name = "WHEN", default_value = "auto", hide_possible_values = true)]
+    pub color: clap::ColorChoice,
+
     /// What to do
     #[command(subcommand)]
     pub command: Command,
@@ -77,6 +81,12 @@ pub enum Command {
 #[must_use]
 pub fn main() -> ExitCode {
     let cli = Cli::parse();
+    match cli.color {
+        clap::ColorChoice::Auto => anstream::ColorChoice::Auto,
+        clap::ColorChoice::Always => anstream::ColorChoice::Always,
+        clap::ColorChoice::Never => anstream::ColorChoice::Never,
+    }
+    .write_global();
     let outcome = match &cli.command {
         Command::Demo(args) => cmd::demo::run(args),
         Command::Init(args) => cmd::init::run(args),

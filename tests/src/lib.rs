@@ -18,5 +18,7 @@ pub mod running;
 pub mod scenario;
 pub mod schema;
 pub mod suites;
+#[cfg(target_os = "linux")]
+pub mod terminal;
 pub mod trade;
 pub mod wiring;

@@ -219,7 +219,7 @@ fn closing(dir: &Path, as_of: &str, renewed_ms: i64) -> String {
     let dir = dir.display();
     format!(
         "
-In the table of parts read the last column first: `ok` is nothing to do yet, `soon` is order the spare and plan the
+In the table of parts read the first column first: `ok` is nothing to do yet, `soon` is order the spare and plan the
 work, `deferred` is put off with leave, `overdue` is too late. Every figure says how far it can be trusted, and the notes
 say why.
 

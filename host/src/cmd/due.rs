@@ -7,6 +7,7 @@ use crate::Result;
 use crate::due::{self, State};
 use crate::output;
 use crate::output::due::Around;
+use crate::output::screen::Screen;
 use crate::plan;
 use std::path::Path;
 
@@ -48,11 +49,11 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let plan = plan::plan(&cmd_plan::problem(&asked, &foreseen)?);
     let around = door::around::around(&asked.settings, &foreseen, &plan, args.weak_failed);
     let answers = &foreseen.answers;
-    output::print(&if args.json {
-        output::due::json(asked.as_of_ms, answers, &around)
+    if args.json {
+        output::print(&output::due::json(asked.as_of_ms, answers, &around))?;
     } else {
-        text(&asked, answers, &around)
-    })?;
+        output::print_text(&text(&asked, answers, &around))?;
+    }
     let overdue = answers.iter().any(|answer| answer.state == State::Overdue);
     Ok(if args.check && overdue { Outcome::Findings } else { Outcome::Fine })
 }
@@ -65,5 +66,5 @@ fn text(asked: &Asked, answers: &[due::Answer], around: &Around) -> String {
             path.display()
         );
     }
-    output::due::text(&asked.settings.ship, asked.as_of_ms, answers, around)
+    output::due::text(&asked.settings.ship, asked.as_of_ms, answers, around, Screen::of_stdout())
 }

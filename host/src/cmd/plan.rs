@@ -6,6 +6,7 @@ use crate::Result;
 use crate::due::{self};
 use crate::output;
 use crate::output::plan::Beside;
+use crate::output::screen::Screen;
 use crate::output::stock::Stretch;
 use crate::plan::{self, Chance, Problem, Spare, Window, Work};
 use crate::ship::facts::{Fitting, Window as WindowFact};
@@ -73,13 +74,15 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let stretch = Stretch { as_of_ms, days: f64::from(args.spares_days), confidence: args.spares_sure };
     let stock = door::stock::stock(settings, &foreseen, &planned, &stretch);
     let beside = Beside { put_off: &put_off, stock: &stock, stretch };
-    output::print(&if args.json {
-        output::plan::json(&problem, &answer, &beside)
-    } else if settings.parts.is_empty() {
+    if args.json {
+        output::print(&output::plan::json(&problem, &answer, &beside))?;
+        return Ok(Outcome::Fine);
+    }
+    output::print_text(&if settings.parts.is_empty() {
         let path = asked.folder.settings_path();
         format!("{} names no part yet: write [[radar]] and [[part]] blocks into it.\n", path.display())
     } else {
-        output::plan::text(&settings.ship, &problem, &answer, &beside)
+        output::plan::text(&settings.ship, &problem, &answer, &beside, Screen::of_stdout())
     })?;
     Ok(Outcome::Fine)
 }

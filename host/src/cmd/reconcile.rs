@@ -5,6 +5,7 @@ use super::door::{AsOf, Asked, Beside, Reconciled, Told};
 use crate::Result;
 use crate::output;
 use crate::output::reconcile::{Item, Report, State};
+use crate::output::screen::Screen;
 use crate::reconcile::{self, Account, FactId, Finding, Kind};
 use crate::ship::facts::Answer;
 use crate::store::Kept;
@@ -45,11 +46,11 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let asked = Asked::open(ship, &args.as_of)?;
     let Reconciled { told, accounts } = asked.reconciled()?;
     let report = report(ship, &asked, accounts, &told);
-    output::print(&if args.json {
-        output::reconcile::json(&report)
+    if args.json {
+        output::print(&output::reconcile::json(&report))?;
     } else {
-        output::reconcile::text(&report)
-    })?;
+        output::print_text(&output::reconcile::text(&report, Screen::of_stdout()))?;
+    }
     let open = report.radars.iter().flat_map(|radar| &radar.items).any(Item::wants_attention);
     Ok(if args.check && open { Outcome::Findings } else { Outcome::Fine })
 }

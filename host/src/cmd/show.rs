@@ -2,6 +2,7 @@
 
 use super::Outcome;
 use crate::output;
+use crate::output::screen::Screen;
 use crate::output::show::{Contents, Holdings, Listed};
 use crate::ship::Folder;
 use crate::ship::facts::{
@@ -49,11 +50,11 @@ fn show_dump(file: &Path, json: bool) -> Result<Outcome> {
     let dating = Dating::new(&timeline.anchors, now_ms.unwrap_or(0).max(time::now_ms()));
     let lost = dump.records().filter(|(_, record)| record.is_none()).count();
     let contents = Contents { header: dump.header, lost, timeline: &timeline, dating: &dating };
-    output::print(&if json {
-        output::show::dump_json(&contents)
+    if json {
+        output::print(&output::show::dump_json(&contents))?;
     } else {
-        output::show::dump_text(&contents)
-    })?;
+        output::print_text(&output::show::dump_text(&contents, Screen::of_stdout()))?;
+    }
     Ok(Outcome::Fine)
 }
 
@@ -73,11 +74,11 @@ fn show_folder(ship: &Path, json: bool) -> Result<Outcome> {
         listed::<Zone>(&store)?,
     ];
     let holdings = Holdings { loggers: store.loggers()?, kinds };
-    output::print(&if json {
-        output::show::folder_json(&holdings)
+    if json {
+        output::print(&output::show::folder_json(&holdings))?;
     } else {
-        output::show::folder_text(&holdings)
-    })?;
+        output::print_text(&output::show::folder_text(&holdings, Screen::of_stdout()))?;
+    }
     Ok(Outcome::Fine)
 }
 

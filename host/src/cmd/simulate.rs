@@ -1,7 +1,9 @@
 //! `halfglass simulate`: the real firmware crate on a timeline of lines.
 
 use super::Outcome;
-use crate::output::{self, table};
+use crate::output;
+use crate::output::screen::Screen;
+use crate::output::table::Sheet;
 use crate::ship::settings::parse_device;
 use crate::simulate::lines::{Lines, ROLES};
 use crate::simulate::{Geometry, Options, Pulled, Simulation};
@@ -75,7 +77,7 @@ pub fn run(args: &Args) -> Result<Outcome> {
         started.elapsed().as_secs_f64()
     ));
     text.push_str(&next(&args.out));
-    output::print(&text)?;
+    output::print_text(&text)?;
     Ok(Outcome::Fine)
 }
 
@@ -95,7 +97,7 @@ fn summary(lines: &Lines, simulation: &mut Simulation, pulled: &Pulled, geometry
         plural(simulation.power_cuts() as usize, "power cut", "power cuts"),
         plural(totals.session as usize, "session", "sessions"),
         plural(simulation.pulls.len() + 1, "pull", "pulls"),
-        table::table(&["line", "hours", "starts"], &["hours", "starts"], &rows)
+        Sheet::new(&["line", "hours", "starts"], &["hours", "starts"], rows).on(Screen::of_stdout())
     );
     let health = pulled.status.health;
     text.push_str(&format!(

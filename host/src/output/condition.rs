@@ -1,6 +1,6 @@
 //! How what was measured of a part's state looks: beside the hours, never mixed into them.
 
-use super::table::printable;
+use super::screen::Screen;
 use crate::life::condition::{Trend, Way};
 use crate::time;
 use schemars::JsonSchema;
@@ -113,18 +113,16 @@ const PER_DAYS: f64 = 30.0;
 /// One sentence for each series, worst first, under a heading; nothing if nothing was measured and nothing was counted.
 /// `rates`: sentences about drop-outs and short warm-ups.
 #[must_use]
-pub fn text(all: &[Series], rates: &[String]) -> String {
+pub fn text(all: &[Series], rates: &[String], screen: Screen) -> String {
     if all.is_empty() && rates.is_empty() {
         return String::new();
     }
     let mut text = "\nCondition, beside the hours and not reckoned into them:\n".to_owned();
-    for sentence in all.iter().map(sentence).chain(rates.iter().cloned()) {
-        text.push_str(&format!("  - {}\n", printable(&sentence)));
-    }
+    text.push_str(&screen.notes(all.iter().map(sentence).chain(rates.iter().cloned())));
     if all.iter().any(|series| series.trend.low || series.down_ms.is_some()) {
-        text.push_str(
-            "    (That a tube is used up at half of the first figure is the opinion of marine engineers, no standard's.)\n",
-        );
+        text.push_str(&screen.paragraph(
+            "(That a tube is used up at half of the first figure is the opinion of marine engineers, no standard's.)",
+        ));
     }
     text
 }
@@ -193,7 +191,8 @@ mod tests {
 
     #[test]
     fn what_wants_attention_says_so_in_plain_words() {
-        let said = text(&[series(&[(0.0, 8.0), (30.0, 6.0), (60.0, 4.0)])], &[]);
+        let said = text(&[series(&[(0.0, 8.0), (30.0, 6.0), (60.0, 4.0)])], &[], Screen::PIPE);
+        let said = anstream::adapter::strip_str(&said).to_string();
         assert!(
             said.contains("LOOK: S-band, tube current (long pulse, 24 nm): 8 to 4 mA by 1970-01-02"),
             "{said}"
@@ -204,9 +203,9 @@ mod tests {
 
     #[test]
     fn what_does_not_is_told_without_alarm() {
-        let said = text(&[series(&[(0.0, 8.0)])], &["Drop-outs: none.".to_owned()]);
+        let said = text(&[series(&[(0.0, 8.0)])], &["Drop-outs: none.".to_owned()], Screen::PIPE);
         assert!(said.contains("- S-band, tube current") && said.contains("1 of the three figures"), "{said}");
         assert!(said.contains("Drop-outs: none.") && !said.contains("LOOK"), "{said}");
-        assert_eq!(text(&[], &[]), "");
+        assert_eq!(text(&[], &[], Screen::PIPE), "");
     }
 }

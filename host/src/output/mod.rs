@@ -6,9 +6,11 @@ pub mod feed;
 pub mod fold;
 pub mod html;
 pub mod life;
+mod look;
 pub mod plan;
 pub mod progress;
 pub mod reconcile;
+pub mod screen;
 pub mod setup;
 pub mod show;
 pub mod stock;
@@ -27,12 +29,22 @@ pub fn print_exactly(text: &str) -> Result<()> {
     written(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
 }
 
-/// Prints an answer. A reader that has seen enough (`halfglass show | head`) is no error.
+/// Prints an answer as it is. A reader that has seen enough (`halfglass show | head`) is no error.
 ///
 /// # Errors
 /// Standard output cannot be written, for instance because a disk is full.
 pub fn print(text: &str) -> Result<()> {
     let mut out = std::io::stdout().lock();
+    written(writeln!(out, "{}", text.trim_end()).and_then(|()| out.flush()))
+}
+
+/// Prints an answer for people. It has colours in it; they are taken out where they are not wanted: unless standard output
+/// is a terminal that shows them and `NO_COLOR` is not set (<https://no-color.org>), or `--color always` was said.
+///
+/// # Errors
+/// As of [`print()`].
+pub fn print_text(text: &str) -> Result<()> {
+    let mut out = anstream::stdout().lock();
     written(writeln!(out, "{}", text.trim_end()).and_then(|()| out.flush()))
 }
 

@@ -1,6 +1,7 @@
 //! How the spares of a stretch of time look: what it takes, what is there, by when to order.
 
-use super::table::{hours, printable, table};
+use super::screen::Screen;
+use super::table::{Sheet, hours};
 use crate::life::stock::{Missing, Stock};
 use crate::time;
 use schemars::JsonSchema;
@@ -124,28 +125,28 @@ fn order_by_ms(kind: &Kind, stretch: &Stretch) -> Option<i64> {
 
 /// A table, and what is missing or doubtful.
 #[must_use]
-pub fn text(kinds: &[Kind], stretch: &Stretch) -> String {
+pub fn text(kinds: &[Kind], stretch: &Stretch, screen: Screen) -> String {
     if kinds.is_empty() {
         return String::new();
     }
     let heading = ["Radar", "Part", "Aboard", "Renewals", "Early failures", "To order", "First by"];
-    let rows: Vec<Vec<String>> = kinds.iter().map(|kind| row(kind, stretch)).collect();
+    let rows = kinds.iter().map(|kind| row(kind, stretch)).collect();
+    let sheet = Sheet::new(&heading, &["Renewals", "Early failures", "To order"], rows);
     let mut text = format!(
         "\nSpares for the next {:.0} days, to last with {:.0} %:\n\n{}\n",
         stretch.days,
         stretch.confidence * 100.0,
-        table(&heading, &["Renewals", "Early failures", "To order"], &rows)
+        sheet.on(screen)
     );
-    text.push_str(
-        "\nFirst by: when the first of them must be ordered, for renewals and early failures together. `Order by` above is for the\n\
-         renewal alone.\n",
-    );
+    text.push('\n');
+    text.push_str(&screen.paragraph(
+        "First by: when the first of them must be ordered, for renewals and early failures together. `Order by` above is for \
+         the renewal alone.",
+    ));
     let notes: Vec<String> = kinds.iter().flat_map(|kind| notes(kind, stretch)).collect();
     if !notes.is_empty() {
         text.push('\n');
-        for note in notes {
-            text.push_str(&format!("  - {}\n", printable(&note)));
-        }
+        text.push_str(&screen.notes(&notes));
     }
     text
 }

@@ -6,6 +6,7 @@ mod check;
 use super::door::{AsOf, Asked};
 use super::{Outcome, feed};
 use crate::output;
+use crate::output::screen::Screen;
 use crate::output::table::printable;
 use crate::ship::Settings;
 use crate::ship::facts::{Fact, Fields, Known, QUANTITIES, Reading};
@@ -104,7 +105,12 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     }
     output::print(&text)?;
     let rows = feed::rows(ship, &asked)?;
-    output::print(&output::feed::planner(&asked.settings.ship, asked.as_of_ms, &rows))?;
+    output::print_text(&output::feed::planner(
+        &asked.settings.ship,
+        asked.as_of_ms,
+        &rows,
+        Screen::of_stdout(),
+    ))?;
     Ok(Outcome::Fine)
 }
 

@@ -55,6 +55,7 @@ mod tests {
     use super::*;
     use crate::due::forecast::Forecast;
     use crate::due::{Answer, Interval, LimitedBy, State};
+    use crate::output::screen::Screen;
 
     fn answer() -> Answer {
         Answer {
@@ -105,7 +106,8 @@ mod tests {
 
     #[test]
     fn the_table_reads_plainly_and_shows_no_control_characters() {
-        let text = text("Calder", 1_772_352_000_000, &[answer()], &Around::default());
+        let text = text("Calder", 1_772_352_000_000, &[answer()], &Around::default(), Screen::PIPE);
+        let text = anstream::adapter::strip_str(&text).to_string();
         assert!(text.starts_with("Calder, as of 2026-03-01 08:00 UTC\n"), "{text}");
         assert!(text.contains("3124 (3121 to 3140)"), "{text}");
         assert!(text.contains("2026-03-01 and much later"), "{text}");

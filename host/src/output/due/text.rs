@@ -4,54 +4,128 @@ use super::{Around, RadarRates, Spares};
 use crate::due::{Answer, Interval, State};
 use crate::output::condition;
 use crate::output::life::Life;
+use crate::output::look;
 use crate::output::reconcile::{RISES, rate, some};
-use crate::output::table::{hours, printable, table};
+use crate::output::screen::Screen;
+use crate::output::table::{Sheet, hours, printable};
 use crate::time;
 
-/// A table and notes, for people.
+/// A spare to be ordered within so many days is told, whatever the part's state. As on the report.
+const ORDER_AHEAD_MS: i64 = 60 * 86_400_000;
+
+/// What to do, a table, and notes, for people.
 #[must_use]
-pub fn text(ship: &str, as_of_ms: i64, answers: &[Answer], around: &Around) -> String {
-    let heading =
-        ["Radar", "Part", "Serial", "Hours run", "Limit", "Left", "Due", "8 in 10 between", "State"];
-    let dash = || "-".to_owned();
+pub fn text(ship: &str, as_of_ms: i64, answers: &[Answer], around: &Around, screen: Screen) -> String {
     let mut worst_first: Vec<(usize, &Answer)> = answers.iter().enumerate().collect();
-    worst_first.sort_by_key(|(_, answer)| urgency(answer.state));
-    let rows: Vec<Vec<String>> = worst_first
-        .iter()
-        .map(|(_, answer)| {
-            let forecast = &answer.forecast;
-            vec![
-                answer.radar.clone(),
-                answer.part.clone(),
-                answer.serial.clone().unwrap_or_else(dash),
-                answer.hours.map_or_else(dash, range),
-                answer.limit_h.map_or_else(dash, |h| format!("{} h", hours(h))),
-                answer.remaining_h.map_or_else(dash, left),
-                forecast.p50_ms.map_or_else(dash, time::date),
-                between(forecast.p10_ms, forecast.p90_ms),
-                state(answer),
-            ]
-        })
-        .collect();
-    let right = ["Hours run", "Limit", "Left"];
+    worst_first
+        .sort_by_key(|(_, answer)| (urgency(answer.state), answer.forecast.p50_ms.unwrap_or(i64::MAX)));
+    let spares = |at: usize| around.spares.get(at);
     let mut text = format!("{}, as of {} UTC\n\n", printable(ship), time::minute(as_of_ms));
-    text.push_str(&table(&heading, &right, &rows));
-    text.push_str(
-        "\n\nHours run: likeliest, in brackets what cannot be excluded. Due: as likely before as after; dates in UTC.\n",
-    );
+    let first = first(&worst_first, &spares, as_of_ms);
+    text.push_str(&first.iter().map(|line| look::bold(&screen.paragraph(line))).collect::<String>());
+    let in_order: Vec<&Answer> = worst_first.iter().map(|(_, answer)| *answer).collect();
+    text.push_str(&format!("\n{}\n\n", parts(&in_order, screen)));
+    text.push_str(&screen.paragraph(
+        "Hours run: likeliest, in brackets what cannot be excluded. Due: as likely before as after; dates in UTC.",
+    ));
     for (at, answer) in worst_first {
-        let spares = around.spares.get(at).map(|spares| spare(spares, as_of_ms));
-        let notes = notes(answer, spares, around.lives.get(at).and_then(Option::as_ref));
-        if notes.is_empty() {
-            continue;
-        }
-        text.push_str(&format!("\n{}, {}:\n", printable(&answer.radar), printable(&answer.part)));
-        for note in notes {
-            text.push_str(&format!("  - {}\n", printable(&note)));
+        let orders = order_soon(answer, spares(at), as_of_ms);
+        let notes =
+            notes(answer, spares(at), orders, as_of_ms, around.lives.get(at).and_then(Option::as_ref));
+        if !notes.is_empty() {
+            text.push_str(&format!("\n{}, {}:\n", printable(&answer.radar), printable(&answer.part)));
+            text.push_str(&screen.notes(&notes));
         }
     }
-    text.push_str(&condition::text(&around.conditions, &rate_sentences(&around.rates)));
+    text.push_str(&condition::text(&around.conditions, &rate_sentences(&around.rates), screen));
     text
+}
+
+/// What the whole answer comes to: what wants doing, most urgent first.
+fn first<'a>(
+    worst_first: &[(usize, &Answer)],
+    spares: &dyn Fn(usize) -> Option<&'a Spares>,
+    as_of_ms: i64,
+) -> Vec<String> {
+    let told = worst_first.iter().filter_map(|(at, answer)| {
+        let name = format!("{} {}", answer.radar, answer.part);
+        let about = || {
+            answer.forecast.p50_ms.map_or_else(String::new, |at_ms| format!(" about {}", time::date(at_ms)))
+        };
+        let left_h = answer.remaining_h;
+        let says = match answer.state {
+            State::Ok if !order_soon(answer, spares(*at), as_of_ms) => return None,
+            State::Ok => format!("{name} is due{}", about()),
+            State::Overdue => match left_h {
+                Some(left_h) if left_h < 0.0 => {
+                    format!("{name} is {}", left(left_h)).replace(" over", " over its limit")
+                }
+                _ => format!("{name} is over its limit"),
+            },
+            State::Due => format!("{name} may be over its limit"),
+            State::Soon => match left_h {
+                Some(left_h) => format!("{name} is due{}, {} left", about(), left(left_h)),
+                None => format!("{name} is due{}", about()),
+            },
+            State::Deferred => format!("{name} is {}", state(answer)),
+            State::Unknown => return Some(format!("{name}: something is missing, its notes say what.")),
+        };
+        Some(match spares(*at) {
+            Some(of) => format!("{says}. {}", spare(of, as_of_ms)),
+            None => format!("{says}."),
+        })
+    });
+    let told: Vec<String> = told.collect();
+    match (told.is_empty(), worst_first.first()) {
+        (true, Some((_, answer))) => {
+            let when = answer.forecast.p50_ms.map_or_else(
+                || "on no date in sight".to_owned(),
+                |at_ms| format!("about {}", time::date(at_ms)),
+            );
+            vec![format!(
+                "Nothing to do now. The first to fall due is {} {}, {when}.",
+                answer.radar, answer.part
+            )]
+        }
+        _ => told,
+    }
+}
+
+/// The parts, one a row; where that is too wide, three lines to a row.
+fn parts(answers: &[&Answer], screen: Screen) -> String {
+    let dash = || "-".to_owned();
+    let limit = |answer: &Answer| answer.limit_h.map(|h| format!("{} h", hours(h)));
+    let rows = answers.iter().map(|answer| {
+        vec![
+            state(answer),
+            answer.radar.clone(),
+            answer.part.clone(),
+            answer.serial.clone().unwrap_or_else(dash),
+            answer.forecast.p50_ms.map_or_else(dash, time::date),
+            between(answer, " and "),
+            answer.remaining_h.map_or_else(dash, left),
+            limit(answer).unwrap_or_else(dash),
+            answer.hours.map_or_else(dash, range),
+        ]
+    });
+    let heading =
+        ["State", "Radar", "Part", "Serial", "Due", "8 in 10 between", "Left", "Limit", "Hours run"];
+    let wide = Sheet::new(&heading, &["Left", "Limit", "Hours run"], rows.collect());
+    let stacked = answers.iter().map(|answer| {
+        let left = match (answer.remaining_h.map(left), limit(answer)) {
+            (Some(left), Some(limit)) => format!("{left}, limit {limit}"),
+            (left, limit) => left.or(limit).unwrap_or_else(dash),
+        };
+        vec![
+            vec![state(answer)],
+            vec![answer.radar.clone(), answer.part.clone(), answer.serial.clone().unwrap_or_else(dash)],
+            vec![answer.forecast.p50_ms.map_or_else(dash, time::date), between(answer, " to ")],
+            vec![left, answer.hours.map_or_else(dash, |of| format!("{} run", range(of)))],
+        ]
+    });
+    let narrow =
+        Sheet::stacked(&["State", "Part", "Due, and 8 in 10 between", "Hours left, hours run"], &[], stacked);
+    Sheet::first_that_fits(&[&wide.look(look::state), &narrow.look(look::state)], screen)
 }
 
 /// What wants doing first comes first.
@@ -75,11 +149,25 @@ fn state(answer: &Answer) -> String {
 }
 
 /// What is to be said of a part: what to do, then how far to trust it, then what removals tell.
-fn notes(answer: &Answer, spare: Option<String>, life: Option<&Life>) -> Vec<String> {
-    let spare = spare.filter(|_| !matches!(answer.state, State::Ok | State::Unknown));
+fn notes(
+    answer: &Answer,
+    spares: Option<&Spares>,
+    orders: bool,
+    as_of_ms: i64,
+    life: Option<&Life>,
+) -> Vec<String> {
+    let wants = orders || !matches!(answer.state, State::Ok | State::Unknown);
+    let spare = spares.filter(|_| wants).map(|spares| spare(spares, as_of_ms));
     let put_off = answer.notes.iter().take(usize::from(answer.deferral.is_some()));
     let rest = answer.notes.iter().skip(put_off.len());
     put_off.cloned().chain(spare).chain(rest.cloned()).chain(life.into_iter().flat_map(Life::notes)).collect()
+}
+
+/// Whether a spare must be ordered soon.
+fn order_soon(answer: &Answer, spares: Option<&Spares>, as_of_ms: i64) -> bool {
+    let soon_ms = as_of_ms.saturating_add(ORDER_AHEAD_MS);
+    let by_ms = spares.filter(|spares| spares.aboard.is_empty()).and_then(|spares| spares.order_by_ms);
+    answer.state != State::Unknown && by_ms.is_some_and(|by_ms| by_ms <= soon_ms)
 }
 
 fn spare(spares: &Spares, as_of_ms: i64) -> String {
@@ -130,10 +218,10 @@ fn left(remaining_h: f64) -> String {
     }
 }
 
-fn between(from_ms: Option<i64>, to_ms: Option<i64>) -> String {
-    match (from_ms, to_ms) {
-        (Some(from_ms), Some(to_ms)) => format!("{} and {}", time::date(from_ms), time::date(to_ms)),
-        (Some(from_ms), None) => format!("{} and much later", time::date(from_ms)),
+fn between(answer: &Answer, and: &str) -> String {
+    match (answer.forecast.p10_ms, answer.forecast.p90_ms) {
+        (Some(from_ms), Some(to_ms)) => format!("{}{and}{}", time::date(from_ms), time::date(to_ms)),
+        (Some(from_ms), None) => format!("{}{and}much later", time::date(from_ms)),
         _ => "-".to_owned(),
     }
 }

@@ -1,12 +1,13 @@
 //! What to enter in the office's planner, for whoever types it in by hand.
 
 use crate::feed::Row;
-use crate::output::table::{printable, table};
+use crate::output::screen::Screen;
+use crate::output::table::{Sheet, printable};
 use crate::time;
 
 /// A table with the figures as the feed has them, then what is to be known beside them.
 #[must_use]
-pub fn planner(ship: &str, as_of_ms: i64, rows: &[Row]) -> String {
+pub fn planner(ship: &str, as_of_ms: i64, rows: &[Row], screen: Screen) -> String {
     let heading =
         ["Planner no.", "Radar", "Part", "Serial", "Since renewal", "Total of line", "Due", "State"];
     let dash = || "-".to_owned();
@@ -24,16 +25,14 @@ pub fn planner(ship: &str, as_of_ms: i64, rows: &[Row]) -> String {
             row.state.to_owned(),
         ]
     });
-    let cells: Vec<Vec<String>> = cells.collect();
+    let sheet = Sheet::new(&heading, &["Since renewal", "Total of line"], cells.collect());
     let mut text =
         format!("To enter in the planner: {}, {} UTC\n\n", printable(ship), time::minute(as_of_ms));
-    text.push_str(&table(&heading, &["Since renewal", "Total of line"], &cells));
+    text.push_str(&sheet.on(screen));
     text.push_str("\n\nBoth meters only go forward, from one month to the next.\n");
     for row in rows.iter().filter(|row| !row.notes.is_empty()) {
         text.push_str(&format!("\n{}, {}:\n", printable(&row.radar), printable(&row.part)));
-        for note in &row.notes {
-            text.push_str(&format!("  - {}\n", printable(note)));
-        }
+        text.push_str(&screen.notes(&row.notes));
     }
     text
 }

@@ -1,6 +1,12 @@
 use super::*;
+use crate::output::screen::Screen;
 use crate::reconcile::{Instead, Interval, Kind, When};
 use halfglass_protocol::config::Role;
+
+/// As a pipe gets it.
+fn plain(report: &Report) -> String {
+    anstream::adapter::strip_str(&text(report, Screen::PIPE)).to_string()
+}
 
 const AS_OF_MS: i64 = 1_772_352_000_000;
 
@@ -50,7 +56,7 @@ fn answered() -> State {
 
 #[test]
 fn a_finding_says_what_when_how_sure_why_and_what_to_do() {
-    let text = text(&report(vec![item(Kind::Misread, false, State::Open)]));
+    let text = plain(&report(vec![item(Kind::Misread, false, State::Open)]));
     for words in [
         "S-band: 1 finding.",
         "  1. A reading of the transmit counter was misread or mistyped. [misread]",
@@ -70,15 +76,15 @@ fn a_finding_says_what_when_how_sure_why_and_what_to_do() {
 
 #[test]
 fn questions_ask_answers_close_and_agreement_is_said() {
-    let question = text(&report(vec![item(Kind::Misread, true, State::Open)]));
+    let question = plain(&report(vec![item(Kind::Misread, true, State::Open)]));
     assert!(question.contains("S-band: 1 question."), "{question}");
     assert!(question.contains("Was a reading of the transmit counter misread or mistyped?"), "{question}");
-    let closed = text(&report(vec![item(Kind::Misread, false, answered())]));
+    let closed = plain(&report(vec![item(Kind::Misread, false, answered())]));
     assert!(closed.contains("S-band: all sources agree."), "{closed}");
     assert!(closed.contains("Answered on 2026-03-01") && closed.contains("the 7 was a 1"), "{closed}");
     assert!(!closed.contains("  1. "), "{closed}");
     let State::Answered { text: answer, at } = answered() else { unreachable!() };
-    let again = text(&report(vec![item(Kind::Misread, false, State::Reopened { text: answer, at })]));
+    let again = plain(&report(vec![item(Kind::Misread, false, State::Reopened { text: answer, at })]));
     assert!(again.contains("There is new evidence since."), "{again}");
 }
 

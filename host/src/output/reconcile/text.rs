@@ -1,39 +1,55 @@
 //! The answer of `reconcile` for people: hours, then what disagrees and what to do about it, worst first.
 
 use super::{Item, Radar, Report, State, words};
-use crate::output::table::{hours, printable, table};
+use crate::output::look;
+use crate::output::screen::Screen;
+use crate::output::table::{Sheet, hours, printable};
 use crate::reconcile::{Finding, Rate};
 use crate::time;
-use comfy_table::{ContentArrangement, Table, presets};
 
-/// As wide as this where no terminal says how wide it is.
-const WIDTH: u16 = 100;
-
-/// A table of hours, then each radar's findings.
+/// How much is open, a table of hours, then each radar's findings.
 #[must_use]
-pub fn text(report: &Report) -> String {
+pub fn text(report: &Report, screen: Screen) -> String {
     let name = printable(&report.ship);
     let mut text = format!("{name}, as of {} UTC\n\n", time::minute(report.as_of_ms));
     if report.radars.is_empty() {
-        text.push_str(
-            "ship.toml names no radar yet: write [[radar]] and [[part]] blocks into it, limits from the set's manual.\n",
-        );
+        text.push_str(&screen.paragraph(
+            "ship.toml names no radar yet: write [[radar]] and [[part]] blocks into it, limits from the set's manual.",
+        ));
         return text;
     }
-    text.push_str(&parts(report));
+    text.push_str(&look::bold(&screen.paragraph(&first(report))));
+    text.push('\n');
+    text.push_str(&parts(report, screen));
     let mut number = 0;
     for radar in &report.radars {
-        text.push_str(&heading(radar));
+        text.push_str(&format!("\n{}", look::bold(&heading(radar))));
         for item in radar.items.iter().filter(|item| item.is_open()) {
             number += 1;
-            text.push_str(&one(report, item, number));
+            text.push_str(&one(report, item, number, screen));
         }
-        text.push_str(&rest(radar));
+        text.push_str(&rest(radar, screen));
     }
     text
 }
 
-fn parts(report: &Report) -> String {
+/// What the whole answer comes to.
+fn first(report: &Report) -> String {
+    let open = |radar: &Radar| radar.items.iter().filter(|item| item.is_open()).count();
+    let said: Vec<String> = report
+        .radars
+        .iter()
+        .filter(|radar| open(radar) > 0)
+        .map(|radar| format!("{} on {}", open(radar), radar.name))
+        .collect();
+    match report.radars.iter().map(open).sum() {
+        0 => "Nothing is open.".to_owned(),
+        1 => format!("1 finding is open: {}. It says what to do.", said.join(", ")),
+        all => format!("{all} findings are open: {}. Worst first, each with what to do.", said.join(", ")),
+    }
+}
+
+fn parts(report: &Report, screen: Screen) -> String {
     let heading = ["Radar", "Part", "Serial", "Fitted", "Low", "Best", "High"];
     let mut rows = Vec::new();
     let mut unknown = String::new();
@@ -50,18 +66,17 @@ fn parts(report: &Report) -> String {
                 figure(part.hours.map(|h| h.high)),
             ]);
             if let Some(why) = &part.why_not {
-                let (radar, part) = (printable(&radar.name), printable(&part.part));
-                unknown.push_str(&format!("{radar}, {part}: {}.\n", printable(why)));
+                let (radar, part) = (&radar.name, &part.part);
+                unknown.push_str(&screen.paragraph(&format!("{radar}, {part}: {why}.")));
             }
         }
     }
     if rows.is_empty() {
         return "ship.toml names no part yet.\n".to_owned();
     }
-    let table = table(&heading, &["Low", "Best", "High"], &rows);
-    format!(
-        "{table}\n\nHours run, as all sources together leave them: not below, likeliest, not above.\n{unknown}"
-    )
+    let sheet = Sheet::new(&heading, &["Low", "Best", "High"], rows);
+    let means = "Hours run, as all sources together leave them: not below, likeliest, not above.";
+    format!("{}\n\n{}{}", sheet.on(screen), screen.paragraph(means), unknown)
 }
 
 fn heading(radar: &Radar) -> String {
@@ -85,11 +100,11 @@ fn heading(radar: &Radar) -> String {
         (0, questions) => count(questions, "question"),
         (told, questions) => format!("{}, {}", count(told, "finding"), count(questions, "question")),
     };
-    format!("\n{}: {says}.\n", printable(&radar.name))
+    format!("{}: {says}.\n", printable(&radar.name))
 }
 
 /// One finding.
-fn one(report: &Report, item: &Item, number: usize) -> String {
+fn one(report: &Report, item: &Item, number: usize, screen: Screen) -> String {
     let finding = &item.finding;
     let title = title(finding);
     let mut rows: Vec<(&str, String)> = Vec::new();
@@ -107,8 +122,10 @@ fn one(report: &Report, item: &Item, number: usize) -> String {
         let then = format!("On {} UTC it was answered: {text}. There is new evidence since.", at.minute());
         rows.push(("reopened", then));
     }
-    let mut text = format!("\n{number:>3}. {} [{}]\n", printable(&title), finding.kind.name());
-    text.push_str(&wrapped(&rows));
+    let number = format!("{number:>3}.");
+    let title = format!("{} [{}]", title, finding.kind.name());
+    let mut text = format!("\n{}", look::bold(&screen.numbered(&number, &title)));
+    text.push_str(&screen.labelled(&rows, "     "));
     // A command is not wrapped: it is there to be copied.
     text.push_str(&format!("     close     {}\n", answer(report, item)));
     text
@@ -150,20 +167,8 @@ pub(in crate::output) fn when(from_ms: i64, to_ms: i64) -> String {
     if from == to { format!("{from} UTC") } else { format!("{from} to {to} UTC") }
 }
 
-/// Labels with their sentences beside them, as wide as the terminal.
-fn wrapped(rows: &[(&str, String)]) -> String {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING).set_content_arrangement(ContentArrangement::Dynamic);
-    let width = table.width().unwrap_or(WIDTH).saturating_sub(4);
-    table.set_width(width.max(40));
-    for (label, sentence) in rows {
-        table.add_row([format!("{label:<8}"), printable(sentence)]);
-    }
-    table.trim_fmt().lines().map(|line| format!("    {line}\n")).collect()
-}
-
 /// What stands below a radar's findings: what was answered, rates, notes.
-fn rest(radar: &Radar) -> String {
+fn rest(radar: &Radar, screen: Screen) -> String {
     let mut lines = Vec::new();
     for item in &radar.items {
         if let State::Answered { text, at } = &item.state {
@@ -182,8 +187,7 @@ fn rest(radar: &Radar) -> String {
         }
     }
     lines.extend(radar.notes.iter().cloned());
-    let lines: String = lines.iter().map(|line| format!("  - {}\n", printable(line))).collect();
-    if lines.is_empty() { lines } else { format!("\n{lines}") }
+    if lines.is_empty() { String::new() } else { format!("\n{}", screen.notes(&lines)) }
 }
 
 /// Rarer than this by chance is a rise; rarer than the second, perhaps one. Common practice, no source.

@@ -1,24 +1,27 @@
 //! A dump in tables.
 
 use super::{Contents, cause, damage_words, days, lines_of, section, source};
-use crate::output::table::{hours, table};
+use crate::output::screen::Screen;
+use crate::output::table::{Sheet, hours};
 use crate::time;
 use crate::timeline::dating::{Dating, When};
 use crate::timeline::{TENTHS_PER_HOUR, Timeline};
 
 /// The dump in tables.
 #[must_use]
-pub fn dump_text(contents: &Contents<'_>) -> String {
+pub fn dump_text(contents: &Contents<'_>, screen: Screen) -> String {
     let Contents { header, lost, timeline, dating } = contents;
     let [major, minor, patch] = header.firmware_version;
     let mut text = format!(
-        "Logger {:016x}, firmware {major}.{minor}.{patch}, {} inputs\nRecords {} to {}: {}, {lost} of them lost or not known to this version\n",
-        header.device_id,
-        header.lines,
+        "Logger {:016x}, firmware {major}.{minor}.{patch}, {} inputs\n",
+        header.device_id, header.lines
+    );
+    text.push_str(&screen.paragraph(&format!(
+        "Records {} to {}: {}, {lost} of them lost or not known to this version",
         header.from,
         header.to.saturating_sub(1),
         header.to - header.from,
-    );
+    )));
     let lines = lines_of(timeline);
     if let Some(last) = timeline.points.last() {
         let first = timeline.points.first().unwrap_or(last);
@@ -36,20 +39,21 @@ pub fn dump_text(contents: &Contents<'_>) -> String {
             })
             .collect();
         let heading = ["Input", "Line", "Lifetime h", "In this dump h", "Starts"];
-        text.push_str(&format!(
-            "\nTotals at the end; the logger was powered for {} h in its life\n{}\n",
-            hours(last.totals.uptime_tenths as f64 / TENTHS_PER_HOUR),
-            table(&heading, &heading[2..], &rows)
-        ));
+        let powered = format!(
+            "Totals at the end; the logger was powered for {} h in its life",
+            hours(last.totals.uptime_tenths as f64 / TENTHS_PER_HOUR)
+        );
+        let sheet = Sheet::new(&heading, &heading[2..], rows);
+        text.push_str(&format!("\n{}{}\n", screen.paragraph(&powered), sheet.on(screen)));
     }
-    text.push_str(&sessions_text(timeline, dating));
-    text.push_str(&anchors_text(timeline));
-    text.push_str(&days_text(timeline, dating, &lines));
-    text.push_str(&trouble_text(timeline));
+    text.push_str(&sessions_text(timeline, dating, screen));
+    text.push_str(&anchors_text(timeline, screen));
+    text.push_str(&days_text(timeline, dating, &lines, screen));
+    text.push_str(&trouble_text(timeline, screen));
     text.trim_end().to_owned()
 }
 
-fn sessions_text(timeline: &Timeline, dating: &Dating) -> String {
+fn sessions_text(timeline: &Timeline, dating: &Dating, screen: Screen) -> String {
     let rows: Vec<Vec<String>> = timeline
         .sessions
         .iter()
@@ -66,10 +70,10 @@ fn sessions_text(timeline: &Timeline, dating: &Dating) -> String {
         })
         .collect();
     let heading = ["Session", "Began (UTC)", "Why", "Lost before, at most s", "Fed by"];
-    section("Sessions", &heading, &heading[3..4], &rows)
+    section("Sessions", &Sheet::new(&heading, &heading[3..4], rows), screen)
 }
 
-fn anchors_text(timeline: &Timeline) -> String {
+fn anchors_text(timeline: &Timeline, screen: Screen) -> String {
     let rows: Vec<Vec<String>> = timeline
         .anchors
         .iter()
@@ -82,10 +86,11 @@ fn anchors_text(timeline: &Timeline) -> String {
             ]
         })
         .collect();
-    section("Clock settings", &["UTC", "By", "Session", "Right to s"], &["Session", "Right to s"], &rows)
+    let heading = ["UTC", "By", "Session", "Right to s"];
+    section("Clock settings", &Sheet::new(&heading, &heading[2..], rows), screen)
 }
 
-fn days_text(timeline: &Timeline, dating: &Dating, lines: &[(usize, String)]) -> String {
+fn days_text(timeline: &Timeline, dating: &Dating, lines: &[(usize, String)], screen: Screen) -> String {
     let days = days(timeline, dating, lines);
     if days.is_empty() {
         return match timeline.points.is_empty() || dating.is_anchored() {
@@ -103,10 +108,10 @@ fn days_text(timeline: &Timeline, dating: &Dating, lines: &[(usize, String)]) ->
             row
         })
         .collect();
-    section("Hours per day", &heading, &heading[1..], &rows)
+    section("Hours per day", &Sheet::new(&heading, &heading[1..], rows), screen)
 }
 
-fn trouble_text(timeline: &Timeline) -> String {
+fn trouble_text(timeline: &Timeline, screen: Screen) -> String {
     let mut lines = Vec::new();
     for (from, to) in &timeline.gaps {
         lines.push(format!("Records {from} to {} are missing; the next base gave their hours back.", to - 1));
@@ -135,8 +140,7 @@ fn trouble_text(timeline: &Timeline) -> String {
     if lines.is_empty() {
         return "\nDamage and gaps: none\n".to_owned();
     }
-    let list: String = lines.iter().map(|line| format!("  - {line}\n")).collect();
-    format!("\nDamage and gaps\n{list}")
+    format!("\nDamage and gaps\n{}", screen.notes(&lines))
 }
 
 fn shown(dating: &Dating, when: When) -> String {

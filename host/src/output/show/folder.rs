@@ -1,6 +1,8 @@
 //! A ship folder's facts, with the numbers by which a correction names them.
 
 use super::section;
+use crate::output::screen::Screen;
+use crate::output::table::Sheet;
 use crate::store::{Kept, Kind};
 use crate::time::{self, Clock, Moment};
 use serde_json::{Map, Value, json};
@@ -88,23 +90,28 @@ fn object<F: Kind>(kept: &Kept<F>) -> Value {
 
 /// The folder in tables.
 #[must_use]
-pub fn folder_text(holdings: &Holdings) -> String {
+pub fn folder_text(holdings: &Holdings, screen: Screen) -> String {
     let loggers: Vec<Vec<String>> = holdings
         .loggers
         .iter()
         .map(|(device, dumps, records)| vec![device.clone(), dumps.to_string(), records.to_string()])
         .collect();
     let heading = ["Logger", "Dumps", "Records"];
-    let mut text = section("Loggers", &heading, &heading[1..], &loggers);
+    let mut text = section("Loggers", &Sheet::new(&heading, &heading[1..], loggers), screen);
     for kind in holdings.kinds.iter().filter(|kind| !kind.rows.is_empty()) {
         let heading: Vec<&str> = kind.heading.iter().map(String::as_str).collect();
         let right: Vec<&str> = kind.right.iter().map(String::as_str).collect();
-        text.push_str(&section(&in_words(kind.name), &heading, &right, &kind.rows));
+        text.push_str(&section(
+            &in_words(kind.name),
+            &Sheet::new(&heading, &right, kind.rows.clone()),
+            screen,
+        ));
     }
     let empty = holdings.kinds.iter().filter(|kind| kind.rows.is_empty());
     let empty: Vec<String> = empty.map(|kind| kind.name.replace('_', " ")).collect();
     if !empty.is_empty() {
-        text.push_str(&format!("\nNone yet: {}.\n", empty.join(", ")));
+        text.push('\n');
+        text.push_str(&screen.paragraph(&format!("None yet: {}.", empty.join(", "))));
     }
     text.trim().to_owned()
 }

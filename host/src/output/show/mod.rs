@@ -8,7 +8,8 @@ pub use dump_json::dump_json;
 pub use dump_text::dump_text;
 pub use folder::{Holdings, Listed, folder_json, folder_text};
 
-use super::table::table;
+use super::screen::Screen;
+use super::table::Sheet;
 use crate::timeline::curve::Curve;
 use crate::timeline::dating::Dating;
 use crate::timeline::{TENTHS_PER_HOUR, Timeline};
@@ -30,11 +31,11 @@ pub struct Contents<'a> {
 
 const DAY_MS: i64 = 86_400_000;
 
-fn section(title: &str, heading: &[&str], right: &[&str], rows: &[Vec<String>]) -> String {
-    if rows.is_empty() {
+fn section(title: &str, sheet: &Sheet<'_>, screen: Screen) -> String {
+    if sheet.is_empty() {
         return format!("\n{title}: none\n");
     }
-    format!("\n{title}\n{}\n", table(heading, right, rows))
+    format!("\n{title}\n{}\n", sheet.on(screen))
 }
 
 /// The inputs that have a role, by the newest configuration; all inputs with a total if there is none.
