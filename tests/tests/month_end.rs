@@ -63,3 +63,41 @@ fn what_cannot_be_read_is_refused_with_an_example() {
     }
     place.ship(&["month-end"]).fails(2, &["no terminal", "--reading S-band/transmit=HOURS"]);
 }
+
+/// The whole routine for two radars as an officer types it: three counters, the middle one with two digits in each other's
+/// place, seen while the display is still in sight. The demo's radars showed 1897, 2873 and 1301 a minute before. What it
+/// takes is printed; what the guide says of it is from there.
+#[cfg(target_os = "linux")]
+#[test]
+fn two_radars_with_one_slip_of_the_hand() {
+    use halfglass_tests::terminal::{command, run};
+    let place = Place::empty();
+    place.run(&["demo"]).fine();
+    let mut month_end =
+        command(&["--ship", "halfglass-demo", "month-end", "--at", "2026-03-01T08:13Z", "--by", "ETO"]);
+    month_end.current_dir(place.path(""));
+    let typed = "1897\n2783\n2873\n1301\n";
+    let began = std::time::Instant::now();
+    let shown = run(month_end, 80, typed);
+    let took_s = began.elapsed().as_secs_f64();
+    let said = shown.plain();
+    assert_eq!(shown.code, 0, "{said}");
+    let asked = said.matches(" hours: ").count();
+    let questioned = said.matches("Look again. The figure").count();
+    println!(
+        "{asked} figures asked for, {questioned} questioned, {} keys typed, {took_s:.1} s of the program's own\n{said}",
+        typed.len()
+    );
+    assert_eq!((asked, questioned), (3, 1), "{said}");
+    assert!(said.contains("This looks like 2873, not 2783") && said.contains("3 readings kept."), "{said}");
+    assert!(said.contains("To enter in the planner") && said.contains("MS-0388"), "{said}");
+    let kept = place.run(&["--ship", "halfglass-demo", "show"]).fine().out.clone();
+    let row = |radar: &str, quantity: &str, hours: &str| {
+        let has = |line: &str| [radar, quantity, hours].iter().all(|word| line.contains(word));
+        kept.lines().any(|line| line.contains("2026-03-01 08:13") && has(line))
+    };
+    assert!(row("X-band", "transmit", "1897") && row("S-band", "transmit", "2873"), "{kept}");
+    assert!(row("S-band", "motor", "1301") && !kept.contains("2783"), "{kept}");
+    // Room for a slow computer that does much else beside; five minutes are the officer's.
+    assert!(took_s < 60.0, "{took_s}");
+}

@@ -2,11 +2,14 @@
 //!
 //! Report, card and handover know nothing but the book; where an answer comes from is decided here alone.
 
+use super::door::lives::Hours;
 use super::door::{self, AsOf, Asked, Foreseen};
 use super::{plan as cmd_plan, reconcile as cmd_reconcile};
-use crate::output::html::{Book, Health, Part, Seen};
+use crate::output::html::{Book, Health, Part, Renewal, Seen};
 use crate::plan;
-use crate::ship::settings::Radar;
+use crate::ship::Settings;
+use crate::ship::facts::Fitting;
+use crate::ship::settings::{self, Radar};
 use crate::timeline::{Logger, Timeline};
 use crate::{Error, Result};
 use halfglass_protocol::record::{Cause, Damage};
@@ -22,6 +25,7 @@ pub(super) fn book(ship: &Path, as_of: &AsOf) -> Result<Book> {
     let foreseen = asked.foreseen()?;
     let problem = cmd_plan::problem(&asked, &foreseen)?;
     let plan = plan::plan(&problem);
+    let renewals = renewals(&asked.settings, &foreseen);
     let Foreseen { told, accounts, questions, answers } = foreseen;
     let (settings, as_of_ms) = (&asked.settings, asked.as_of_ms);
     let series = door::around::conditions(settings, &told, &door::around::limits_ms(&answers));
@@ -52,9 +56,30 @@ pub(super) fn book(ship: &Path, as_of: &AsOf) -> Result<Book> {
         problem,
         plan,
         deferrals: told.kept.deferrals.iter().map(|kept| kept.fact.clone()).collect(),
+        renewals,
+        works: told.kept.works.iter().map(|kept| (kept.id, kept.fact.clone())).collect(),
         conditions: told.kept.conditions.iter().map(|kept| kept.fact.clone()).collect(),
         series,
     })
+}
+
+/// Each part put in, with the final hours of the one before it.
+fn renewals(settings: &Settings, foreseen: &Foreseen<'_>) -> Vec<Renewal> {
+    let fittings = &foreseen.told.kept.fittings;
+    let same = |one: &Fitting, other: &Fitting| one.radar == other.radar && one.part == other.part;
+    let old_h = |at: usize, fitting: &Fitting| {
+        let is_of = |part: &settings::Part| part.radar == fitting.radar && part.name == fitting.part;
+        let part = settings.parts.iter().position(is_of)?;
+        let before = fittings.get(..at)?.iter().rev().find(|before| same(&before.fact, fitting))?;
+        foreseen.at_removal(part, &before.fact, fitting.at_ms())
+    };
+    let all = fittings.iter().enumerate();
+    all.map(|(at, kept)| Renewal {
+        number: kept.id,
+        old_h: old_h(at, &kept.fact),
+        fitting: kept.fact.clone(),
+    })
+    .collect()
 }
 
 fn health(device_id: u64, logger: Option<&Logger>, as_of_ms: i64) -> Health {

@@ -27,7 +27,7 @@ fn names() -> [String; RADARS] {
         "a very long name of many words ".repeat(7).trim_end().chars().take(200).collect(),
         "{{ ship }} {% raw %} ${x} `id` $(id)".to_owned(),
         "javascript:alert(1) &amp; &lt;b&gt; <b>".to_owned(),
-        "מכ״ם 日本語 \u{1f4e1} e\u{301}".to_owned(),
+        "מכ״ם 右舷第一航海用レーダー装置上部甲板操舵室内 \u{1f4e1} e\u{301}".to_owned(),
         "../../../etc/passwd; rm -rf ~".to_owned(),
     ]
 }

@@ -1,7 +1,7 @@
 //! All that a page is made of: the answers of the other rooms, gathered at the door, for one instant.
 
 use crate::output::{condition, reconcile};
-use crate::ship::facts::{Condition, Deferral};
+use crate::ship::facts::{Condition, Deferral, Fitting, Work};
 use crate::ship::settings;
 use crate::{due, plan, reconcile as room};
 
@@ -24,10 +24,25 @@ pub struct Book {
     pub plan: plan::Answer,
     /// Renewals put off, by time.
     pub deferrals: Vec<Deferral>,
+    /// Parts put in.
+    pub renewals: Vec<Renewal>,
+    /// Works without a renewal, each with its number in the ship folder.
+    pub works: Vec<(i64, Work)>,
     /// Measurements, by time.
     pub conditions: Vec<Condition>,
     /// What those at like settings show, those that warn first.
     pub series: Vec<condition::Series>,
+}
+
+/// A part put in.
+#[derive(Clone, Debug)]
+pub struct Renewal {
+    /// Its number in the ship folder.
+    pub number: i64,
+    /// What was written down.
+    pub fitting: Fitting,
+    /// The hours that the part before it had run by then, by the logs; `None`: none was, or no log tells.
+    pub old_h: Option<f64>,
 }
 
 /// What was seen and written of one radar.

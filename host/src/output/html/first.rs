@@ -134,14 +134,16 @@ fn order(book: &Book, row: &Row) -> Option<Todo> {
 }
 
 /// What the whole page says, in one sentence.
-pub(super) fn verdict(rows: &[Row], findings: &Findings) -> String {
+pub(super) fn verdict(book: &Book, rows: &[Row], findings: &Findings) -> String {
     let count = |state: &str| rows.iter().filter(|row| row.state == state).count();
     let part = |n: usize, says: &str| (n > 0).then(|| format!("{} {says}", words::count(n, "part")));
     let open = findings.open.len();
+    let orders = rows.iter().filter(|row| order(book, row).is_some()).count();
     let said: Vec<String> = [
         part(count("overdue"), "over the limit"),
         part(count("due"), "perhaps over the limit"),
         part(count("soon"), "soon due"),
+        (orders > 0).then(|| format!("{} to order", words::count(orders, "spare"))),
         part(count("deferred"), "put off"),
         part(count("unknown"), "not known"),
         (open > 0).then(|| format!("{} open", words::count(open, "finding"))),

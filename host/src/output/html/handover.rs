@@ -1,6 +1,7 @@
 //! The handover: one page for the relief or the auditor.
 
 use super::book::Book;
+use super::done;
 use super::filters;
 use super::findings::{self, Findings};
 use super::first::{self, Todo};
@@ -14,7 +15,9 @@ use askama::Template;
 /// More rows than this do not fit beside the rest; the report has them all.
 const FINDINGS_MAX: usize = 10;
 /// More lines than this are no first things here.
-const FIRST_MAX: usize = 4;
+const FIRST_MAX: usize = 6;
+/// So many works fit; the report has them all.
+const DONE_MAX: usize = 2;
 
 /// The page.
 #[derive(Template)]
@@ -32,6 +35,8 @@ pub(super) struct Page {
     trends: Vec<health::Trend>,
     loggers: Vec<health::Row>,
     spares: Vec<SpareRow>,
+    done: Vec<done::Row>,
+    done_left_out: usize,
     advises: &'static str,
 }
 
@@ -48,12 +53,15 @@ impl Page {
     pub(super) fn of(book: &Book) -> Page {
         let mut findings = findings::all(book);
         let rows = rows::parts(book);
-        let verdict = first::verdict(&rows, &findings);
+        let verdict = first::verdict(book, &rows, &findings);
         // Findings have a list of their own on this page.
         let mut todos = first::things(book, &rows, &Findings::default());
         todos.truncate(FIRST_MAX);
         let findings_left_out = findings.open.len().saturating_sub(FINDINGS_MAX);
         findings.open.truncate(FINDINGS_MAX);
+        let mut done = done::rows(book);
+        let done_left_out = done.len().saturating_sub(DONE_MAX);
+        done.truncate(DONE_MAX);
         Page {
             ship: shown(&book.ship),
             as_of: time::minute(book.as_of_ms),
@@ -67,6 +75,8 @@ impl Page {
             trends: health::trends(book),
             loggers: health::rows(book),
             spares: rows::spares(book),
+            done,
+            done_left_out,
             advises: ADVISES,
         }
     }

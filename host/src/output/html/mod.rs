@@ -8,6 +8,7 @@
 mod book;
 mod card;
 mod condition;
+mod done;
 // What the macro makes of a filter is public, whatever it is made from.
 #[allow(unreachable_pub)]
 mod filters;
@@ -20,7 +21,7 @@ mod report;
 mod rows;
 mod words;
 
-pub use book::{Book, Health, Part, Seen};
+pub use book::{Book, Health, Part, Renewal, Seen};
 
 use askama::Template;
 

@@ -1,6 +1,7 @@
 //! The report: everything on one page.
 
 use super::book::Book;
+use super::done;
 use super::filters;
 use super::findings::{self, Findings};
 use super::first::{self, Todo};
@@ -28,6 +29,7 @@ pub(super) struct Page {
     loggers: Vec<health::Row>,
     trends: Vec<health::Trend>,
     spares: Vec<SpareRow>,
+    done: Vec<done::Row>,
     missing: Vec<(String, Vec<String>)>,
     advises: &'static str,
 }
@@ -77,7 +79,7 @@ impl Page {
         Page {
             ship: shown(&book.ship),
             as_of: time::minute(book.as_of_ms),
-            verdict: first::verdict(&rows, &findings),
+            verdict: first::verdict(book, &rows, &findings),
             todos: first::things(book, &rows, &findings),
             exact: book.plan.exact,
             radars: radars.collect(),
@@ -85,6 +87,7 @@ impl Page {
             loggers: health::rows(book),
             trends: health::trends(book),
             spares: rows::spares(book),
+            done: done::rows(book),
             missing: first::missing(book),
             advises: ADVISES,
             rows,
