@@ -9,7 +9,7 @@ use halfglass_tests::edges::cases::{CLOCK_US, Case, cases, row};
 use halfglass_tests::edges::measure::{Measured, measure};
 use halfglass_tests::edges::signal::{Pulses, Signal};
 
-const HOLD: Kind = Kind::Pulsed { hold_ms: 100 };
+const HOLD: Kind = Kind::Pulsed { hold_ms: 200 };
 
 /// A heartbeat of 10 s, the filter's time, and what a look may be late.
 const LOST_US_MAX: i64 = 10_000_000 + 1_000_000 + 200_000;
@@ -58,7 +58,7 @@ fn lone_pulses_are_noise() {
 #[test]
 fn a_break_counts_from_the_hold_on() {
     let pulses = Pulses { hertz: 50.0, per_cycle: 2, width: 0.6, missing: 0.0, missing_in_a_row: 0 };
-    for (break_us, starts) in [(70_000, 1), (150_000, 11), (900_000, 11)] {
+    for (break_us, starts) in [(150_000, 1), (300_000, 11), (900_000, 11)] {
         let mut random = fastrand::Rng::with_seed(4);
         let (mut moves, mut on_us, mut at_us) = (Vec::new(), 0, 10_000_000);
         for stretch in 0..11 {

@@ -44,7 +44,7 @@ pub fn table() -> String {
         "| 60 s of current | latched, as pulses | sampled at 10 Hz, as pulses | sampled at 10 Hz, as a level |".to_owned(),
         "|---|---:|---:|---:|".to_owned(),
     ];
-    let hold = Kind::Pulsed { hold_ms: 100 };
+    let hold = Kind::Pulsed { hold_ms: 200 };
     let level = Kind::Contact { debounce_ms: 50 };
     for hertz in [50.0, 60.0, 400.0] {
         let cell = |way, kind| {

@@ -1,5 +1,5 @@
 //! A board between the wire and the firmware. One latches by interrupt and then looks: at once when a contact moves, 50 ms after
-//! the last look at the latest when a pulse begins, as `boards/microbit` does. The other only samples.
+//! the last look at the latest when a pulse begins, as the boards do. The other only samples.
 
 use super::signal::Move;
 use halfglass_firmware::Logger;
@@ -12,7 +12,7 @@ use std::iter::Peekable;
 /// The flash of the first board.
 pub type Chip = Flash<4, 1_024>;
 
-/// Pulses wait at most so long for a look: `PULSE_LATE_MS` in `boards/microbit/src/main.rs`.
+/// Pulses wait at most so long for a look: `PULSE_LATE_MS` of the boards.
 pub const PULSE_LATE_US: u64 = 50_000;
 
 /// How a board sees its inputs.

@@ -18,9 +18,9 @@ pub struct Case {
     pub runs: usize,
 }
 
-/// The usual filters: README's configuration for contacts, twice the longest gap and more for pulses.
+/// The usual filters, as `halfglass setup` sets them.
 const DEBOUNCE: Kind = Kind::Contact { debounce_ms: 50 };
-const HOLD: Kind = Kind::Pulsed { hold_ms: 100 };
+const HOLD: Kind = Kind::Pulsed { hold_ms: 200 };
 
 /// Edges are stamped to so much.
 const STAMP_US: f64 = 100_000.0;

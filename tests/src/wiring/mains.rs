@@ -124,7 +124,7 @@ pub(super) fn pulses(parts: &Parts) -> Sheet {
     };
     let waits = |(_, sign): &(&Mains, &str)| {
         let period = Quantity::number(1.0) / hertz(sign).least;
-        Range::exactly(period + parts.one("t_look") + parts.one("t_stand"))
+        Range::exactly(period + parts.one("t_look") + parts.range("t_stand").most)
     };
     // The unpowered wire beside a live one: so many metres of it pass what the shunt takes in the dark.
     let wire = |(one, sign): &(&Mains, &str)| {
