@@ -329,13 +329,22 @@ fn the_cautions_come_first() {
     }
 }
 
-/// The microbit's inputs as its code has them.
+/// The inputs of the nRF boards as their code has them.
 #[test]
-fn the_microbits_pins_are_its_codes() {
+fn the_pins_are_the_codes() {
     let (guide, _) = guide();
-    let code = read("boards/nrf/src/microbit.rs");
-    let pins =
-        code.split_once("PINS: [u8; 8] = [").and_then(|(_, rest)| rest.split_once(']')).expect("the pins").0;
-    let row = format!("| GPIO | {} |", pins.split(", ").collect::<Vec<_>>().join(" | "));
-    assert!(guide.contains(row.trim_end_matches(" |")), "{row}");
+    for (code, name) in
+        [("boards/nrf/src/microbit.rs", "GPIO"), ("boards/nrf/src/nrf52840.rs", "GPIO, port 0")]
+    {
+        let code = read(code);
+        let pins = code
+            .split_once("PINS: [u8; 8] = [")
+            .and_then(|(_, rest)| rest.split_once(']'))
+            .expect("the pins")
+            .0;
+        let button = code.split_once("BUTTON: usize = ").and_then(|(_, rest)| rest.split_once(';'));
+        let button = button.expect("the button").0;
+        let row = format!("| {name} | {} | {button}, low while held |", pins.replace(", ", " | "));
+        assert!(guide.contains(&row), "{row}");
+    }
 }
