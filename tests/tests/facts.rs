@@ -71,8 +71,8 @@ const KINDS: [Kind; 10] = [
     Kind {
         import: "deferrals",
         shown: "deferrals",
-        file: "at,radar,part,reason,until_h,approved_by\n2026-03-10,S-band,magnetron,customs,3800,Lindqvist\n",
-        wrong: "2026-03-10,S-band,magnetron,customs,,Lindqvist\n",
+        file: "at,radar,part,reason,until_h,approved_by\n2026-03-10,S-band,magnetron,customs,3800,superintendent\n",
+        wrong: "2026-03-10,S-band,magnetron,customs,,superintendent\n",
         says: "line 3, column 5 (until_h)",
     },
     Kind {
@@ -208,7 +208,7 @@ fn a_correction_of_any_kind_takes_the_older_one_s_place() {
         ("windows", "add window --from 2026-03-09 --to 2026-03-11 --place Kiel --aloft yes --chance 0"),
         (
             "deferrals",
-            "add deferral --at 2026-03-10 --radar S-band --part magnetron --reason customs --until 2026-04-30 --approved-by Lindqvist",
+            "add deferral --at 2026-03-10 --radar S-band --part magnetron --reason customs --until 2026-04-30 --approved-by superintendent",
         ),
         (
             "conditions",

@@ -453,7 +453,7 @@ fn the_answer_for_programs_and_for_people() {
         "--until",
         "2026-08-01T00:00Z",
         "--approved-by",
-        "Lindqvist",
+        "superintendent",
     ];
     place.ship(&deferral).fine();
     place.ship(&args).fine().says(&["Deferred until 2026-08-01 00:00 UTC: spare at customs", "not yet"]);

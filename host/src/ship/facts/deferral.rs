@@ -39,7 +39,7 @@ impl Fact for Deferral {
         needed("approved_by", "NAME", "Who gave leave"),
     ];
     const EXAMPLE: &'static str = "add deferral --at 2026-03-02T10:00+00:00 --radar S-band --part magnetron \
-                                   --reason 'spare held at customs' --until-h 3800 --approved-by 'Lindqvist, superintendent'";
+                                   --reason 'spare held at customs' --until-h 3800 --approved-by 'the superintendent'";
 
     fn check(fields: &impl Fields, known: &Known<'_>) -> Result<Deferral> {
         let radar = checks::radar(fields, known)?;

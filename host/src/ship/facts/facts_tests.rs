@@ -130,9 +130,9 @@ fn every_kind_is_kept_and_written_back_as_it_was_meant() {
     );
     round_trip::<Deferral>(
         "at,radar,part,reason,until_h,until,approved_by",
-        "2026-03-01T10:00,S-band,magnetron,customs,3800,2026-03-02,Lindqvist",
+        "2026-03-01T10:00,S-band,magnetron,customs,3800,2026-03-02,superintendent",
         &format!(
-            r#"{{"at_ms":1772352000000,"radar":"S-band","part":"magnetron","reason":"customs","until_h":3800.0,"until_ms":{day},"approved_by":"Lindqvist"}}"#
+            r#"{{"at_ms":1772352000000,"radar":"S-band","part":"magnetron","reason":"customs","until_h":3800.0,"until_ms":{day},"approved_by":"superintendent"}}"#
         ),
     );
     round_trip::<LoggerExchange>(
@@ -257,10 +257,10 @@ fn mistakes_in_the_other_kinds() {
     mistakes::<Deferral>(
         "at,radar,part,reason,until_h,until,approved_by",
         &[
-            (&format!("{deferred},,3800,,Lindqvist"), "column 4 (reason)", "no reason"),
-            (&format!("{deferred},customs,,,Lindqvist"), "column 5 (until_h)", "has an end"),
-            (&format!("{deferred},customs,0,,Lindqvist"), "column 5 (until_h)", "above 0"),
-            (&format!("{deferred},customs,,2026-02-01T08:00Z,Lindqvist"), "column 6 (until)", "is not after"),
+            (&format!("{deferred},,3800,,superintendent"), "column 4 (reason)", "no reason"),
+            (&format!("{deferred},customs,,,superintendent"), "column 5 (until_h)", "has an end"),
+            (&format!("{deferred},customs,0,,superintendent"), "column 5 (until_h)", "above 0"),
+            (&format!("{deferred},customs,,2026-02-01T08:00Z,superintendent"), "column 6 (until)", "is not after"),
             (&format!("{deferred},customs,3800,,"), "column 7 (approved_by)", "who gave leave"),
         ],
     );

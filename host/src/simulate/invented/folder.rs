@@ -236,7 +236,7 @@ pub fn deferral() -> Deferral {
         reason: "nobody could go aloft in the last stay".to_owned(),
         until_h: Some(4_900.0),
         until: None,
-        approved_by: "Lindqvist, superintendent".to_owned(),
+        approved_by: "the superintendent".to_owned(),
     }
 }
 
