@@ -116,8 +116,11 @@ fn parts(answers: &[&Answer], screen: Screen) -> String {
             (Some(left), Some(limit)) => format!("{left}, limit {limit}"),
             (left, limit) => left.or(limit).unwrap_or_else(dash),
         };
+        let state = state(answer);
+        // `deferred`, and under it until when.
+        let (word, until) = state.split_once(" to ").unwrap_or((&state, ""));
         vec![
-            vec![state(answer)],
+            vec![word.to_owned(), until.to_owned()],
             vec![answer.radar.clone(), answer.part.clone(), answer.serial.clone().unwrap_or_else(dash)],
             vec![answer.forecast.p50_ms.map_or_else(dash, time::date), between(answer, " to ")],
             vec![left, answer.hours.map_or_else(dash, |of| format!("{} run", range(of)))],
