@@ -15,9 +15,9 @@ use askama::Template;
 /// More rows than this do not fit beside the rest; the report has them all.
 const FINDINGS_MAX: usize = 10;
 /// More lines than this are no first things here.
-const FIRST_MAX: usize = 6;
+const FIRST_MAX: usize = 5;
 /// So many works fit; the report has them all.
-const DONE_MAX: usize = 2;
+const DONE_MAX: usize = 1;
 
 /// The page.
 #[derive(Template)]
