@@ -7,7 +7,7 @@ use fastrand::Rng;
 use halfglass_protocol::config::{Config, Kind};
 use halfglass_protocol::message::{Refusal, Reply, Request};
 use halfglass_protocol::record::ClockSource;
-use halfglass_tests::command::{DEVICE, Place, SHIP};
+use halfglass_tests::command::{DEVICE, Place, SHIP, halfglass};
 use halfglass_tests::pico::cable;
 use halfglass_tests::pico::desk::{Desk, Device, ERASE_MS, SECTOR, Wanted, World};
 use halfglass_tests::qemu::image::ERASE_TEARS;
@@ -127,6 +127,7 @@ fn from_line_to_pull() {
     assert_eq!((after.totals.session, after.health.faults), (before.totals.session + 1, 0));
 
     let place = Place::with_ship(SHIP);
+    halfglass();
     let began = Instant::now();
     let pull = cable::plugged(&mut desk, |port| place.ship(&["pull", "--port", port]));
     println!("{}{}pulled in {:.1} s", pull.out, pull.err, began.elapsed().as_secs_f64());
@@ -386,6 +387,7 @@ fn nothing_is_written_before_the_supply_is_good() {
         .collect();
     assert!(blinks.iter().filter(|lit| **lit).count() <= 2, "dark but for a blink every four seconds");
     let place = Place::with_ship(SHIP);
+    halfglass();
     cable::plugged(&mut desk, |port| place.ship(&["pull", "--port", port])).fine();
     let log = pulled(&place);
     assert_eq!(log["sessions"][0]["usb_only"], true, "{log}");
