@@ -260,7 +260,11 @@ fn mistakes_in_the_other_kinds() {
             (&format!("{deferred},,3800,,superintendent"), "column 4 (reason)", "no reason"),
             (&format!("{deferred},customs,,,superintendent"), "column 5 (until_h)", "has an end"),
             (&format!("{deferred},customs,0,,superintendent"), "column 5 (until_h)", "above 0"),
-            (&format!("{deferred},customs,,2026-02-01T08:00Z,superintendent"), "column 6 (until)", "is not after"),
+            (
+                &format!("{deferred},customs,,2026-02-01T08:00Z,superintendent"),
+                "column 6 (until)",
+                "is not after",
+            ),
             (&format!("{deferred},customs,3800,,"), "column 7 (approved_by)", "who gave leave"),
         ],
     );
