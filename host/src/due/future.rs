@@ -149,10 +149,7 @@ impl Future {
     /// By how much more than by the drawn days of history the rest is: what the time since fitting says of use before the
     /// log began, what a short history hides, and how the trade will drift.
     fn level(&self, history: &History, limit: &Limit<'_>, more: f64, quantity: Quantity) -> f64 {
-        let sums = history.sums(quantity);
-        let ran =
-            sums.get(self.from + self.days).zip(sums.get(self.from)).map_or(0.0, |(to, from)| to - from);
-        let drawn = ran / self.days as f64;
+        let drawn = history.per_day_of_blocks(quantity, self.from, self.room, self.block_days);
         let drawn = drawn.max(1e-3 * history.per_day(quantity)).max(1e-9);
         let (long, long_days) = self.long(history, limit, quantity);
         let drawn = history.elapsed_mean(drawn);

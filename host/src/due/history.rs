@@ -21,6 +21,9 @@ pub(super) struct History {
     /// Sums up to each day, twice over: so a block may go round the end.
     on_h: Vec<f64>,
     starts: Vec<f64>,
+    /// Sums of those sums, for means over blocks.
+    on_h_twice: Vec<f64>,
+    starts_twice: Vec<f64>,
     /// All days that the log tells of, and what ran on them.
     pub(super) told_days: usize,
     told_on_h: f64,
@@ -55,10 +58,13 @@ impl History {
             }
             sums
         };
+        let (on_h, starts) = (sums(|day| day.on_h), sums(|day| day.starts));
         History {
             days: used.len(),
-            on_h: sums(|day| day.on_h),
-            starts: sums(|day| day.starts),
+            on_h_twice: summed(&on_h),
+            starts_twice: summed(&starts),
+            on_h,
+            starts,
             told_days: all.len(),
             told_on_h: all.iter().map(|day| day.on_h).sum(),
             told_starts: all.iter().map(|day| day.starts).sum(),
@@ -77,6 +83,24 @@ impl History {
             Quantity::Hours => &self.on_h,
             Quantity::Starts => &self.starts,
         }
+    }
+
+    /// How much of it there is on a day of blocks of so many days that begin on any of `room` days from one on: days near an end that
+    /// blocks do not go beyond are in fewer of them.
+    pub(super) fn per_day_of_blocks(
+        &self,
+        quantity: Quantity,
+        from: usize,
+        room: usize,
+        block_days: usize,
+    ) -> f64 {
+        let twice = match quantity {
+            Quantity::Hours => &self.on_h_twice,
+            Quantity::Starts => &self.starts_twice,
+        };
+        let of =
+            |from: usize| twice.get(from + room).zip(twice.get(from)).map_or(0.0, |(to, from)| to - from);
+        (of(from + block_days) - of(from)) / (room * block_days).max(1) as f64
     }
 
     /// How much of it there was on a day of use, on the whole.
@@ -127,6 +151,15 @@ impl History {
     pub(super) fn day_alike(&self, dice: &mut Dice) -> Option<usize> {
         self.alike.get(dice.below(self.alike.len())).map(|at| *at as usize)
     }
+}
+
+/// Sums of what stands before each place.
+fn summed(all: &[f64]) -> Vec<f64> {
+    let before = all.iter().scan(0.0, |sum, one| {
+        *sum += one;
+        Some(*sum)
+    });
+    std::iter::once(0.0).chain(before).collect()
 }
 
 /// How far the use of ships drifts on the whole (one deviation), and how many steps seen that is worth; and the most.
@@ -185,4 +218,21 @@ fn alike(days: &[Day]) -> Vec<u32> {
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
     found.truncate((days.len() / 8).clamp(4, 40));
     found.into_iter().map(|(_, at)| at).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: 2, 4, 6 and 8 h. Blocks of two days that begin on the second or the third day: 10 h and 14 h, 6 h a day. On any
+    /// day, round the end: 5 h a day, as on the whole.
+    #[test]
+    fn days_near_an_end_are_in_fewer_blocks() {
+        let days: Vec<Day> =
+            (0..4).map(|at| Day { start_ms: 0, on_h: 2.0 * f64::from(at + 1), starts: 1.0 }).collect();
+        let history = History::of(&days);
+        assert_eq!(history.per_day_of_blocks(Quantity::Hours, 1, 2, 2), 6.0);
+        assert_eq!(history.per_day_of_blocks(Quantity::Hours, 0, 4, 2), 5.0);
+        assert_eq!(history.per_day_of_blocks(Quantity::Starts, 1, 2, 2), 1.0);
+    }
 }
