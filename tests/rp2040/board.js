@@ -221,6 +221,13 @@ export class Board {
     core.waiting = true;
   }
 
+  /** What a bus error comes to, which the emulator does not raise: the processor goes to the handler of hard faults. */
+  fault() {
+    const { core } = this.rp;
+    core.PC = this.image.address('HardFault') & ~1;
+    core.waiting = false;
+  }
+
   /** Runs for so long, or to the operation that is asked for. `timeline`: when, from now, which levels. */
   run({ ms, stopAt = null, timeline = [] }) {
     this.stopped = false;

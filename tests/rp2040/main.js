@@ -11,6 +11,7 @@
 // | read | at, length | bytes of the flash, in hex |
 // | poke | at, bytes | state: the flash as a cut left it |
 // | hang | | state: the processor does nothing more |
+// | fault | | state: the processor is in its handler of hard faults |
 // | stack | | the stack's high water, in bytes |
 //
 // Power goes when nothing more is run: `on` begins anew with the flash as it is, an operation that was stopped before undone.
@@ -50,6 +51,7 @@ const orders = {
   read: ({ at, length }) => ({ bytes: hex(board.flash.subarray(at, at + length)) }),
   poke: (order) => board.flash.set(bytes(order.bytes), order.at),
   hang: () => board.hang(),
+  fault: () => board.fault(),
   stack: () => ({ stack: board.stack() }),
 };
 

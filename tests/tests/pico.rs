@@ -127,7 +127,7 @@ fn from_line_to_pull() {
     assert_eq!((after.totals.session, after.health.faults), (before.totals.session + 1, 0));
 
     let place = Place::with_ship(SHIP);
-    halfglass();
+    let _ = halfglass();
     let began = Instant::now();
     let pull = cable::plugged(&mut desk, |port| place.ship(&["pull", "--port", port]));
     println!("{}{}pulled in {:.1} s", pull.out, pull.err, began.elapsed().as_secs_f64());
@@ -387,7 +387,7 @@ fn nothing_is_written_before_the_supply_is_good() {
         .collect();
     assert!(blinks.iter().filter(|lit| **lit).count() <= 2, "dark but for a blink every four seconds");
     let place = Place::with_ship(SHIP);
-    halfglass();
+    let _ = halfglass();
     cable::plugged(&mut desk, |port| place.ship(&["pull", "--port", port])).fine();
     let log = pulled(&place);
     assert_eq!(log["sessions"][0]["usb_only"], true, "{log}");
@@ -483,6 +483,35 @@ fn an_update_keeps_the_totals() {
         erased.iter().all(|sector| sector * SECTOR < FAULTS.0 || sector * SECTOR == NUMBER),
         "{erased:?}"
     );
+}
+
+/// A fault resets the chip and is counted: at first where a reset leaves it alone, then in flash, where it outlives the power.
+#[test]
+fn a_fault_is_counted() {
+    let mut desk = Desk::new(&firmware());
+    let world = World::usual(DEVICE);
+    desk.power(&world);
+    desk.run_s(20.0);
+    let before = desk.status();
+    assert_eq!((before.health.faults, desk.resets), (0, 0));
+    // Two in a row, the second before the first could be saved.
+    desk.fault();
+    desk.run_s(1.0);
+    desk.fault();
+    desk.run_s(5.0);
+    let after = desk.status();
+    assert_eq!((after.health.faults, desk.resets), (2, 2));
+    assert_eq!(after.totals.session, before.totals.session + 1, "the first began no session");
+    desk.power(&world);
+    desk.run_s(5.0);
+    assert_eq!(desk.status().health.faults, 2, "they outlive the power");
+    let place = Place::with_ship(SHIP);
+    let _ = halfglass();
+    cable::plugged(&mut desk, |port| place.ship(&["pull", "--port", port])).fine();
+    let log = pulled(&place);
+    let causes: Vec<_> =
+        log["sessions"].as_array().unwrap().iter().map(|session| &session["cause"]).collect();
+    assert_eq!(causes, ["power", "firmware fault", "power"]);
 }
 
 /// What runs while the flash is away lies in RAM and calls nothing but what it was handed: no instruction of it is a call to an

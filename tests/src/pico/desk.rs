@@ -271,6 +271,11 @@ impl Desk {
         self.tell(&json!({ "do": "hang" }));
     }
 
+    /// Sends the processor to its handler of hard faults, as a bus error would.
+    pub fn fault(&mut self) {
+        self.tell(&json!({ "do": "fault" }));
+    }
+
     /// What the flash holds.
     pub fn flash(&mut self, at: u32, length: u32) -> Vec<u8> {
         from_hex(text(&self.order(&json!({ "do": "read", "at": at, "length": length }))["bytes"]))
