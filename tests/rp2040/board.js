@@ -232,13 +232,16 @@ export class Board {
   run({ ms, stopAt = null, timeline = [] }) {
     this.stopped = false;
     this.stopAt = stopAt;
-    if (this.pending !== null) {
-      this.happen();
-    }
-    let left = ms * MS;
     for (const [at, levels] of timeline) {
       this.rp.clock.createAlarm(() => this.drive({ levels })).schedule(at * MS);
     }
+    const began = this.rp.clock.nanos;
+    if (this.pending !== null) {
+      // Part of the timeline may lie within.
+      this.happen();
+      this.count();
+    }
+    let left = ms * MS - (this.rp.clock.nanos - began);
     while (left > 0 && !this.stopped) {
       const before = this.rp.clock.nanos;
       this.runUntil(before + left);
