@@ -135,9 +135,9 @@ fn a_hostile_ship_breaks_nothing_and_runs_nothing() {
     let size = std::fs::metadata(place.path("report.html")).unwrap().len();
     println!("12 radars, 10 years: {took_s:.2} s, {} KiB", size / 1024);
     assert!(size <= 2 * 1024 * 1024, "{size}");
-    // The budget of a second is for the optimised program; the debugged one is given room.
+    // The budget is for the optimised program; how long the other takes says nothing.
     let optimised = halfglass().parent().is_some_and(|profile| profile.ends_with("release"));
-    assert!(took_s <= if optimised { 1.0 } else { 20.0 }, "{took_s}");
+    assert!(!optimised || took_s <= 1.0, "{took_s}");
     place.ship(&["handover", "--out", "handover.html", &as_of]).fine();
 
     // Without --out, a name that any system takes.
