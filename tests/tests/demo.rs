@@ -42,6 +42,22 @@ fn from_an_empty_folder_to_a_due_table() {
     if cfg!(target_os = "linux") {
         demo.says(&[" on /dev/pts/"]);
     }
+    // What the README shows of it is what it says, paragraph by paragraph.
+    let readme = std::fs::read_to_string(xtask::root().join("README.md")).unwrap();
+    let mut shown = 0;
+    for block in readme.split("```text\n").skip(1).filter_map(|rest| rest.split("```").next()) {
+        // The picture of the parts is no output.
+        if block.starts_with("MV ") || block.starts_with("  2. ") {
+            shown += 1;
+            for paragraph in block.trim_end().split("\n\n") {
+                assert!(
+                    demo.out.contains(paragraph),
+                    "the README shows what the demo does not say:\n{paragraph}"
+                );
+            }
+        }
+    }
+    assert_eq!(shown, 2, "README.md shows the due table and the findings");
     let files = [
         "INVENTED.txt",
         "card.html",
