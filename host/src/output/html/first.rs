@@ -96,7 +96,7 @@ fn part(book: &Book, row: &Row) -> Option<Todo> {
     let plan = format!("Renew: {}. Spare: {}.", row.renew, row.spare);
     let text = match due.state {
         State::Ok => return None,
-        State::Deferred => row.deferred.clone()?,
+        State::Deferred => format!("{} {plan}", row.deferred.as_ref()?),
         State::Overdue => format!("over its limit: {}. {plan}", over(row)),
         State::Due => format!("may be over its limit: {} run, limit {}. {plan}", row.hours, row.limit),
         State::Soon => format!("{} left, due {} ({}). {plan}", row.left, row.due, row.between),
@@ -116,11 +116,16 @@ fn over(row: &Row) -> String {
     }
 }
 
-/// A spare to order soon, for a part that is otherwise well.
-fn order(book: &Book, row: &Row) -> Option<Todo> {
-    let part = book.parts.get(row.at)?;
+/// By when a spare must be ordered, if that is soon.
+fn order_by_ms(book: &Book, row: &Row) -> Option<i64> {
     let by_ms = book.planned(row.at)?.order_by_ms?;
-    if part.due.state != State::Ok || by_ms > book.as_of_ms + ORDER_AHEAD_DAYS * 86_400_000 {
+    (by_ms <= book.as_of_ms + ORDER_AHEAD_DAYS * 86_400_000).then_some(by_ms)
+}
+
+/// A spare to order soon, for a part that is otherwise well: of any other its own line says so.
+fn order(book: &Book, row: &Row) -> Option<Todo> {
+    let by_ms = order_by_ms(book, row)?;
+    if book.parts.get(row.at)?.due.state != State::Ok {
         return None;
     }
     let when =
@@ -138,7 +143,7 @@ pub(super) fn verdict(book: &Book, rows: &[Row], findings: &Findings) -> String 
     let count = |state: &str| rows.iter().filter(|row| row.state == state).count();
     let part = |n: usize, says: &str| (n > 0).then(|| format!("{} {says}", words::count(n, "part")));
     let open = findings.open.len();
-    let orders = rows.iter().filter(|row| order(book, row).is_some()).count();
+    let orders = rows.iter().filter(|row| order_by_ms(book, row).is_some()).count();
     let said: Vec<String> = [
         part(count("overdue"), "over the limit"),
         part(count("due"), "perhaps over the limit"),
