@@ -25,6 +25,15 @@ impl Role {
     pub const ALL: [Role; 6] =
         [Role::Unused, Role::Supply, Role::Heater, Role::Transmit, Role::Motor, Role::Isolated];
 
+    /// Which line needs which: while the first of a pair is on, the second must be on (and the motor once it has had time to start).
+    pub const NEEDS: [(Role, Role); 5] = [
+        (Role::Transmit, Role::Heater),
+        (Role::Transmit, Role::Supply),
+        (Role::Transmit, Role::Motor),
+        (Role::Heater, Role::Supply),
+        (Role::Motor, Role::Supply),
+    ];
+
     /// The word that people write for this role.
     #[must_use]
     pub const fn name(self) -> &'static str {

@@ -10,14 +10,6 @@ use super::log::is_steady;
 use crate::time;
 use halfglass_protocol::config::Role;
 
-/// Which line needs which.
-const NEEDS: [(Role, Role); 5] = [
-    (Role::Transmit, Role::Heater),
-    (Role::Transmit, Role::Supply),
-    (Role::Transmit, Role::Motor),
-    (Role::Heater, Role::Supply),
-    (Role::Motor, Role::Supply),
-];
 /// Totals at two points are this close for want of resolution, in hours: 10 s, twice.
 const FREE_H: f64 = 20.0 / 3600.0;
 /// Breaches shorter than this in all are no finding, in hours.
@@ -78,7 +70,7 @@ struct Pair {
 pub(super) fn look(facts: &Facts, at: usize, drafts: &mut Vec<Draft>) {
     let radar = &facts.radars[at];
     let mut pairs: Vec<(Role, Role, Pair)> = Vec::new();
-    for (needing, needed) in NEEDS {
+    for (needing, needed) in Role::NEEDS {
         let (Some(a), Some(b)) = (place(needing), place(needed)) else { continue };
         // What lies between two lines tells more than they do.
         let told_by_heater = (needing, needed) == (Role::Transmit, Role::Supply)

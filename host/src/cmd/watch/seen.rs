@@ -5,14 +5,6 @@ use crate::output::watch::{Event, Line};
 use halfglass_protocol::config::Role;
 use halfglass_protocol::message::Status;
 
-/// Accounting rule 7, and what it says of the motor: while the first is on, the second must be on.
-const NEEDS: [(Role, Role); 5] = [
-    (Role::Transmit, Role::Heater),
-    (Role::Transmit, Role::Supply),
-    (Role::Transmit, Role::Motor),
-    (Role::Heater, Role::Supply),
-    (Role::Motor, Role::Supply),
-];
 /// A scanner needs this long to start, and to run down, before a contradiction with its motor counts.
 const MOTOR_MS: i64 = 10_000;
 /// Two lines that go together are seen by looks this much apart at most.
@@ -188,7 +180,7 @@ fn pairs(wired: &[Wired]) -> Vec<Pair> {
                 pairs.push(Pair { on, other, other_on, grace_ms, since_ms: None, said: false });
             }
         };
-        for (needing, needed) in NEEDS {
+        for (needing, needed) in Role::NEEDS {
             // What lies between two lines tells more than they do.
             let told_by_heater =
                 (needing, needed) == (Role::Transmit, Role::Supply) && place(Role::Heater).is_some();
