@@ -20,6 +20,7 @@ extern crate std;
 mod log;
 
 mod berger;
+pub mod faults;
 mod history;
 pub mod journal;
 mod line;

@@ -1,6 +1,7 @@
 //! What a board supplies. Flash comes as [`embedded_storage::nor_flash::NorFlash`], time and line
 //! levels with each [`Sample`], bytes from the host one at a time.
 
+use halfglass_protocol::config::{Config, Kind, Role};
 use halfglass_protocol::record::Cause;
 
 /// A stretch of flash that belongs to one store.
@@ -52,4 +53,34 @@ pub struct Sample {
     /// back where it was. A board whose latch does not tell contacts apart leaves their bits at 0; its lines' debounce time
     /// must then be longer than it ever stands still (the longest erase), and so must the hold time of pulsed lines on any board.
     pub pulses: u8,
+}
+
+/// How a board must treat its inputs, bit n for input n.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Watched {
+    /// Contact lines: their edges wake the logger at once.
+    pub contacts: u8,
+    /// Pulsed lines: their pulses may wait a little.
+    pub pulsed: u8,
+    /// Inputs that rest high, so that an open contact reads as off.
+    pub pulled_up: u8,
+}
+
+impl Watched {
+    /// As `config` says.
+    pub fn of(config: &Config) -> Self {
+        let mut watched = Self::default();
+        for (input, line) in config.lines.iter().enumerate() {
+            let bit = crate::journal::state::bit(input);
+            match line.kind {
+                _ if line.role == Role::Unused => {}
+                Kind::Contact { .. } => watched.contacts |= bit,
+                Kind::Pulsed { .. } => watched.pulsed |= bit,
+            }
+            if line.active_low {
+                watched.pulled_up |= bit;
+            }
+        }
+        watched
+    }
 }

@@ -9,12 +9,11 @@ use core::cell::UnsafeCell;
 use core::mem::MaybeUninit;
 use core::panic::PanicInfo;
 use embedded_storage::nor_flash::{NorFlash, ReadNorFlash};
+use halfglass_firmware::faults::FaultPage;
 use halfglass_protocol::record::Cause;
 
-/// Words in the flash page: faults beyond it are no longer counted apart.
-const WORDS_MAX: u16 = 256;
-const NONE: [u8; 4] = [0xFF; 4];
-const ONE: [u8; 4] = *b"FLT\0";
+/// The page, with as many words as are counted.
+const PAGE: FaultPage = FaultPage { start: FAULTS, words: 256 };
 
 /// RESETREAS bits.
 const RESET_PIN: u32 = 1 << 0;
@@ -79,34 +78,15 @@ impl Start {
 
     /// Faults in the board's life.
     pub fn faults(&self, flash: &mut impl ReadNorFlash) -> u16 {
-        saved(flash).saturating_add(self.unsaved)
+        PAGE.count(flash).saturating_add(self.unsaved)
     }
 
     /// Moves the count from RAM to flash. Call once the supply has been good for a while.
     pub fn save(&mut self, flash: &mut impl NorFlash) {
-        let mut word = saved(flash);
-        while self.unsaved != 0 && word < WORDS_MAX {
-            // A word that does not take stays blank or half written; either way nothing else depends on it.
-            let _ = flash.write(address(word), &ONE);
-            self.unsaved -= 1;
-            word += 1;
-        }
+        PAGE.add(flash, self.unsaved);
         self.unsaved = 0;
         critical_section::with(|_| keep(0));
     }
-}
-
-fn address(word: u16) -> u32 {
-    FAULTS + 4 * u32::from(word)
-}
-
-fn saved(flash: &mut impl ReadNorFlash) -> u16 {
-    let mut count = 0;
-    let mut bytes = NONE;
-    while count < WORDS_MAX && flash.read(address(count), &mut bytes).is_ok() && bytes != NONE {
-        count += 1;
-    }
-    count
 }
 
 /// Counts a fault and resets the chip.

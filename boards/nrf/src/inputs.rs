@@ -10,8 +10,8 @@ use crate::clock;
 use core::cell::Cell;
 use cortex_m::peripheral::NVIC;
 use critical_section::{CriticalSection, Mutex};
-use halfglass_firmware::ports::Sample;
-use halfglass_protocol::config::{Config, Kind, Role};
+use halfglass_firmware::ports::{Sample, Watched};
+use halfglass_protocol::config::Config;
 
 /// PIN_CNF fields: pull resistor and sensed level. Direction input and a connected buffer are 0.
 const PULL_DOWN: u32 = 1 << 2;
@@ -93,18 +93,7 @@ fn sense(inputs: u8, levels: u8, pulled_up: u8) {
 /// Sets the pins up for `config`, pulled to their resting level: an open contact reads as off. Does nothing
 /// when nothing changed.
 pub fn configure(config: &Config) {
-    let (mut contacts, mut pulsed, mut pulled_up) = (0, 0, 0);
-    for (input, line) in config.lines.iter().enumerate() {
-        let bit = 1u8 << input;
-        match line.kind {
-            _ if line.role == Role::Unused => {}
-            Kind::Contact { .. } => contacts |= bit,
-            Kind::Pulsed { .. } => pulsed |= bit,
-        }
-        if line.active_low {
-            pulled_up |= bit;
-        }
-    }
+    let Watched { contacts, pulsed, pulled_up } = Watched::of(config);
     critical_section::with(|cs| {
         let cell = LATCHED.borrow(cs);
         let was = cell.get();
