@@ -34,5 +34,6 @@ pub mod simulate;
 pub mod store;
 pub mod time;
 pub mod timeline;
+pub mod wear;
 
 pub use error::{Error, Result};

@@ -1,6 +1,7 @@
 //! Weeks of a ship on simulated flash: every total against plain arithmetic, and erases against a prediction worked out by
 //! hand. The 25 years are `cargo run --release -p halfglass-tests --bin endurance`; docs/endurance.md holds their figures.
 
+use halfglass::wear::{Sighting, Wear};
 use halfglass_tests::endurance::life::Duty;
 use halfglass_tests::endurance::profile::{PROFILES, Profile, USUAL};
 use halfglass_tests::endurance::run::{Outcome, run};
@@ -121,4 +122,28 @@ fn boots_cost_what_they_must() {
     println!("{} erases for {pages:.0} pages", outcome.journal.all);
     assert!(outcome.journal.all as f64 <= 2.1 * pages, "{} erases for {pages} pages", outcome.journal.all);
     assert!(outcome.journal.all as f64 >= pages, "{} erases for {pages} pages", outcome.journal.all);
+}
+
+/// What the host says of a flash's wear, from the logger's own figures, beside the erases that the simulated flash counted page by page.
+/// It must not say less than there were, or a logger would be trusted too long.
+#[test]
+fn the_host_s_figure_of_wear_is_never_below_the_truth() {
+    // Life, days, and by how much the figure may be above the truth: not every start erases ahead.
+    for (name, days, above) in
+        [("nrf51", 56, 1.10), ("small", 56, 1.30), ("granule16", 56, 1.15), ("boot-3s", 1, 1.6)]
+    {
+        let outcome = live(name, days);
+        let sighting = Sighting::of(0, &outcome.status);
+        let wear = Wear::of(&[sighting]).expect("one sighting is enough");
+        let (told, worst) = (wear.totals.erases, outcome.journal.worst);
+        println!(
+            "{name}: totals told {told}, worst page {worst}; history {} and {}",
+            wear.history.erases, outcome.history.worst
+        );
+        assert!(
+            told >= worst && f64::from(told) <= f64::from(worst) * above + 1.0,
+            "{name}: {told} for {worst}"
+        );
+        assert!(wear.history.erases >= outcome.history.worst, "{name}: {wear:?} for {:?}", outcome.history);
+    }
 }

@@ -123,6 +123,22 @@ fn the_demo_s_pages_are_sound_on_screen_and_on_paper() {
     let tube = due["parts"].as_array().unwrap().iter().find(|part| part["serial"] == "MS-0388").unwrap();
     assert!(desc.contains(&tube["due"]["p50"].as_str().unwrap()[..10]), "{desc}\n{tube}");
     assert!(desc.contains(&format!("{:.0} h", tube["hours"]["best"].as_f64().unwrap())), "{desc}\n{tube}");
+
+    // How worn each logger's flash is: what `show` says for programs, and the rating that ship.toml has.
+    let text = page.eval("document.querySelector('#health').closest('section').textContent");
+    let text = text.as_str().unwrap();
+    let shown = place.run(&["--ship", "halfglass-demo", "show", "--json"]).fine().json();
+    let loggers = shown["loggers"].as_array().unwrap();
+    assert_eq!(loggers.len(), 2);
+    for logger in loggers {
+        let wear = &logger["wear"];
+        assert!(text.contains(logger["logger"].as_str().unwrap()), "{logger}");
+        assert!(
+            text.contains(&format!("totals {} erases a page", wear["totals"]["erases_of_a_page_max"])),
+            "{text}"
+        );
+        assert!(text.contains(&format!("% of {} used", wear["erases_rated"])), "{text}");
+    }
 }
 
 #[test]

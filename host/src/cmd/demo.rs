@@ -14,6 +14,7 @@ use crate::simulate::pty::Pty;
 use crate::simulate::{Cable, Geometry, Options, Simulation};
 use crate::store::Store;
 use crate::time;
+use crate::wear::Sighting;
 use crate::{Error, Result};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::IsTerminal;
@@ -131,6 +132,8 @@ fn import_monthly(dir: &Path, simulations: &[Simulation]) -> Result<(usize, u32)
         let path = dumps.join(pulled.file_name());
         std::fs::write(&path, &pulled.dump).map_err(|error| Error::file("write", &path, &error))?;
         new += store.import_dump(&pulled.dump, &pulled.file_name())?.records_new;
+        let sighting = Sighting::of(pulled.at_ms, &pulled.status);
+        store.keep_sighting(pulled.header.device_id, &sighting)?;
         count += 1;
     }
     Ok((count, new))

@@ -11,6 +11,7 @@ use crate::ship::Settings;
 use crate::ship::facts::Fitting;
 use crate::ship::settings::{self, Radar};
 use crate::timeline::{Logger, Timeline};
+use crate::wear::Wear;
 use crate::{Error, Result};
 use halfglass_protocol::record::{Cause, Damage};
 use std::fs;
@@ -40,18 +41,24 @@ pub(super) fn book(ship: &Path, as_of: &AsOf) -> Result<Book> {
 
     let reconciled = cmd_reconcile::report(ship, &asked, accounts, &told);
     let watches = |radar: &Radar| told.kept.watches(&radar.name, radar.logger);
-    let seen = settings.radars.iter().zip(told.facts.radars).map(|(radar, facts)| {
-        let loggers = watches(radar).into_iter().map(|watch| {
+    let mut seen = Vec::new();
+    for (radar, facts) in settings.radars.iter().zip(told.facts.radars) {
+        let mut loggers = Vec::new();
+        for watch in watches(radar) {
             let log = told.loggers.get(&watch.logger).and_then(Option::as_ref);
-            health(watch.logger, log, as_of_ms)
-        });
-        Seen { told: facts, warm_up_s: radar.warm_up_s, loggers: loggers.collect() }
-    });
+            loggers.push(Health {
+                wear: Wear::of(&asked.store.sightings(watch.logger, as_of_ms)?),
+                erases_rated: settings.erases_rated(watch.logger),
+                ..health(watch.logger, log, as_of_ms)
+            });
+        }
+        seen.push(Seen { told: facts, warm_up_s: radar.warm_up_s, loggers });
+    }
     Ok(Book {
         ship: settings.ship.clone(),
         as_of_ms,
         reconciled,
-        seen: seen.collect(),
+        seen,
         parts,
         problem,
         plan,

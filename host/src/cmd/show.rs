@@ -3,15 +3,17 @@
 use super::Outcome;
 use crate::output;
 use crate::output::screen::Screen;
-use crate::output::show::{Contents, Holdings, Listed};
+use crate::output::show::{Contents, Held, Holdings, Listed};
 use crate::ship::Folder;
 use crate::ship::facts::{
     Answer, Condition, Deferral, Fitting, Leg, LoggerExchange, Reading, Window, Work, Zone,
 };
+use crate::ship::settings::parse_device;
 use crate::store::{Kind, Store, read_dump};
 use crate::time;
 use crate::timeline::Timeline;
 use crate::timeline::dating::Dating;
+use crate::wear::Wear;
 use crate::{Error, Result};
 use std::path::{Path, PathBuf};
 
@@ -73,13 +75,25 @@ fn show_folder(ship: &Path, json: bool) -> Result<Outcome> {
         listed::<Window>(&store)?,
         listed::<Zone>(&store)?,
     ];
-    let holdings = Holdings { loggers: store.loggers()?, kinds };
+    let holdings = Holdings { loggers: held(&folder, &store)?, kinds };
     if json {
         output::print(&output::show::folder_json(&holdings))?;
     } else {
         output::print_text(&output::show::folder_text(&holdings, Screen::of_stdout()))?;
     }
     Ok(Outcome::Fine)
+}
+
+fn held(folder: &Folder, store: &Store) -> Result<Vec<Held>> {
+    // What is held can be shown whatever is wrong with ship.toml.
+    let settings = folder.settings().ok();
+    let held = store.loggers()?.into_iter().map(|(device, dumps, records)| {
+        let id = parse_device(&device).ok();
+        let sightings = id.map(|id| store.sightings(id, i64::MAX)).transpose()?.unwrap_or_default();
+        let erases_rated = settings.as_ref().zip(id).and_then(|(settings, id)| settings.erases_rated(id));
+        Ok(Held { device, dumps, records, wear: Wear::of(&sightings), erases_rated })
+    });
+    held.collect()
 }
 
 fn listed<F: Kind>(store: &Store) -> Result<Listed> {

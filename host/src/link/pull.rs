@@ -7,10 +7,11 @@ use super::transport::Transport;
 use crate::ship::Folder;
 use crate::store::{Imported, Store};
 use crate::time;
+use crate::wear::Sighting;
 use crate::{Error, Result};
 use halfglass_protocol::dump::{Header, Writer};
 use halfglass_protocol::hello::Hello;
-use halfglass_protocol::message::{Refusal, Reply, Request};
+use halfglass_protocol::message::{Refusal, Reply, Request, Status};
 use halfglass_protocol::record::ClockSource;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -124,9 +125,13 @@ impl<T: Transport> Pull<'_, T> {
     fn anchor(&mut self) -> Result<()> {
         // Three questions measure the way there and back; an anchor must be right to well within a second.
         let mut trip = Duration::ZERO;
+        let mut status = Status::default();
         for _ in 0..3 {
             let asked = Instant::now();
-            self.ask(&Request::Status, |reply| matches!(reply, Reply::Status(_)).then_some(()))?;
+            status = self.ask(&Request::Status, |reply| match *reply {
+                Reply::Status(status) => Some(status),
+                _ => None,
+            })?;
             trip = trip.max(asked.elapsed());
         }
         if let Some(last) = self.store.last_anchor(self.hello.device_id)?
@@ -140,6 +145,7 @@ impl<T: Transport> Pull<'_, T> {
             )));
             return Ok(());
         }
+        self.store.keep_sighting(self.hello.device_id, &Sighting::of((self.clock)(), &status))?;
         // The logger takes the anchor somewhere between sending and answering: the whole trip, not half of
         // it, bounds that from the time of sending.
         let trip_ms = u32::try_from(trip.as_millis()).unwrap_or(u32::MAX);

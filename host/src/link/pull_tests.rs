@@ -1,11 +1,12 @@
 use super::*;
 use halfglass_protocol::frame::{self, Channel, Decoder, FRAME_MAX};
-use halfglass_protocol::message::{self, Status};
+use halfglass_protocol::message::{self, Health, Status};
 use halfglass_protocol::record::{Anchor, RECORD_MAX, Record, Span, Totals};
 use std::collections::VecDeque;
 use std::io;
 
 const DEVICE: u64 = 0x3f9c_11d2_a07b_e458;
+const NOW_MS: i64 = 1_772_352_000_000;
 
 /// A logger that exists only as its answers, behind a cable that can misbehave.
 struct FakeLogger {
@@ -59,7 +60,11 @@ impl FakeLogger {
         let end = self.history.len() as u32;
         let mut data = Vec::new();
         let reply = match request.unwrap() {
-            Request::Status => Reply::Status(Status::default()),
+            Request::Status => {
+                let totals = Totals { uptime_tenths: u64::from(end), session: 3, ..Totals::default() };
+                let health = Health { journal_turns: end, journal_pages: 64, faults: 2, ..Health::default() };
+                Reply::Status(Status { totals, health, ..Status::default() })
+            }
             Request::Anchor { utc_ms, uncertainty_ms, source } => {
                 self.anchored.push((utc_ms, uncertainty_ms));
                 let anchor = Anchor { session: 1, uptime_tenths: 0, utc_ms, uncertainty_ms, source };
@@ -145,7 +150,7 @@ impl Ship {
             hello,
             folder: &self.folder,
             store: &mut self.store,
-            clock: &|| 1_772_352_000_000,
+            clock: &|| NOW_MS,
             watch: &mut |event| events.push(event),
         }
         .run(Options { all });
@@ -180,6 +185,24 @@ fn a_pull_anchors_reads_writes_and_imports() {
     // All of it again: the same bytes as far as they go, one anchor more.
     let (outcome, _) = ship.pull(&mut logger, true);
     assert_eq!(outcome.unwrap()[0].imported.header.from, 0);
+}
+
+/// A dump does not hold how worn the flash is: the pull asks, and keeps what was said by its time.
+#[test]
+fn a_pull_keeps_what_the_logger_says_of_its_flash() {
+    let mut ship = Ship::new();
+    let mut logger = FakeLogger::new(23);
+    ship.pull(&mut logger, false).0.unwrap();
+    let kept = ship.store.sightings(DEVICE, i64::MAX).unwrap();
+    assert_eq!((kept.len(), kept[0].at_ms, kept[0].session), (1, NOW_MS, 3));
+    assert_eq!((kept[0].uptime_tenths, kept[0].health.journal_turns, kept[0].health.faults), (23, 23, 2));
+    assert_eq!(ship.store.sightings(DEVICE, NOW_MS - 1).unwrap(), [], "it was not known before");
+    assert_eq!(ship.store.sightings(DEVICE + 1, i64::MAX).unwrap(), [], "it is another's");
+    // It is kept even if the cable is pulled before any record has come.
+    let mut ship = Ship::new();
+    logger.pulled_after = logger.answers + 5;
+    ship.pull(&mut logger, false).0.unwrap_err();
+    assert_eq!(ship.store.sightings(DEVICE, i64::MAX).unwrap().len(), 1);
 }
 
 #[test]

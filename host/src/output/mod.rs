@@ -16,6 +16,7 @@ pub mod show;
 pub mod stock;
 pub mod table;
 pub mod watch;
+pub mod wear;
 
 use crate::{Error, Result};
 use std::io::{ErrorKind, Write};

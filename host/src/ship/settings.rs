@@ -15,6 +15,8 @@ pub struct Settings {
     pub parts: Vec<Part>,
     /// Its spares.
     pub spares: Vec<Spare>,
+    /// What is known of its loggers themselves, their device ids differing.
+    pub loggers: Vec<Logger>,
 }
 
 /// A radar and the logger beside it.
@@ -94,6 +96,15 @@ pub struct Spare {
     pub place: Option<String>,
 }
 
+/// A logger itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Logger {
+    /// Its device id.
+    pub id: u64,
+    /// How many erases of a page the maker of its flash answers for.
+    pub erases_rated: Option<u32>,
+}
+
 /// A date as well as it is known: one day, or all days of a month or a year.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Days {
@@ -140,6 +151,12 @@ impl Settings {
     #[must_use]
     pub fn radar(&self, name: &str) -> Option<&Radar> {
         self.radars.iter().find(|radar| radar.name == name)
+    }
+
+    /// How many erases of a page the maker of this logger's flash answers for, if that was entered.
+    #[must_use]
+    pub fn erases_rated(&self, device_id: u64) -> Option<u32> {
+        self.loggers.iter().find(|logger| logger.id == device_id)?.erases_rated
     }
 }
 

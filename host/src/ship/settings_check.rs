@@ -1,7 +1,7 @@
 //! From the text of a ship.toml to settings in which everything fits together, or to the first mistake and its line.
 
 use super::place::Place;
-use super::settings::{Part, Radar, Settings, Spare, parse_device, quoted};
+use super::settings::{Logger, Part, Radar, Settings, Spare, parse_device, quoted};
 use crate::Result;
 use halfglass_protocol::LINES_MAX;
 use halfglass_protocol::config::Role;
@@ -19,6 +19,8 @@ struct Raw {
     part: Vec<RawPart>,
     #[serde(default)]
     spare: Vec<RawSpare>,
+    #[serde(default)]
+    logger: Vec<RawLogger>,
 }
 
 #[derive(Deserialize)]
@@ -72,6 +74,13 @@ struct RawSpare {
     place: Option<String>,
 }
 
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawLogger {
+    id: Spanned<String>,
+    erases_rated: Option<Spanned<u32>>,
+}
+
 /// The roles that a radar's `lines` may name.
 const WIRED_ROLES: [Role; 5] = [Role::Supply, Role::Heater, Role::Transmit, Role::Motor, Role::Isolated];
 
@@ -109,7 +118,12 @@ pub(super) fn parse(text: &str, file: &str) -> Result<Settings> {
         let spare = place.spare(spare, &parts, &spares)?;
         spares.push(spare);
     }
-    Ok(Settings { ship: raw.ship.name.into_inner(), radars, parts, spares })
+    let mut loggers = Vec::new();
+    for logger in &raw.logger {
+        let logger = place.logger(logger, &loggers)?;
+        loggers.push(logger);
+    }
+    Ok(Settings { ship: raw.ship.name.into_inner(), radars, parts, spares, loggers })
 }
 
 /// A message of the TOML reader without the names of Rust's types.
@@ -136,8 +150,7 @@ impl Place<'_> {
             return Err(self.error(Some(&raw.name.span()), &what, "Give each radar a name of its own."));
         }
         let text = raw.logger.get_ref();
-        let logger = parse_device(text)
-            .map_err(|what| self.error(Some(&raw.logger.span()), &what, "`halfglass pull` shows it."))?;
+        let logger = self.device(&raw.logger)?;
         let mut lines: Vec<(Role, u8)> = Vec::new();
         for (word, input) in &raw.lines {
             let role = Role::from_name(word.get_ref()).filter(|role| WIRED_ROLES.contains(role));
@@ -262,6 +275,22 @@ impl Place<'_> {
             warranty_until: self.days(raw.warranty_until.as_ref(), "warranty_until")?,
             place: raw.place.as_deref().map(str::trim).filter(|place| !place.is_empty()).map(str::to_owned),
         })
+    }
+}
+
+impl Place<'_> {
+    fn logger(&self, raw: &RawLogger, before: &[Logger]) -> Result<Logger> {
+        let id = self.device(&raw.id)?;
+        if before.iter().any(|logger| logger.id == id) {
+            let what = format!("a second [[logger]] block is for {}", raw.id.get_ref());
+            return Err(self.error(Some(&raw.id.span()), &what, "One block for each logger."));
+        }
+        Ok(Logger { id, erases_rated: self.above_zero(raw.erases_rated.as_ref(), "erases_rated")? })
+    }
+
+    fn device(&self, raw: &Spanned<String>) -> Result<u64> {
+        parse_device(raw.get_ref())
+            .map_err(|what| self.error(Some(&raw.span()), &what, "`halfglass pull` shows it."))
     }
 }
 

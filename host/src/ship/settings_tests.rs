@@ -59,12 +59,15 @@ fn the_template_uncommented_can_be_read() {
             .unwrap_or(line)
             .replace("limit_h = ", "limit_h = 1")
             .replace("limit_months = ", "limit_months = 1")
-            .replace("limit_starts = ", "limit_starts = 1");
+            .replace("limit_starts = ", "limit_starts = 1")
+            .replace("erases_rated = ", "erases_rated = 1");
         text.push_str(&code.replace("serial = \"\"", "serial = \"A\""));
         text.push('\n');
     }
     let settings = Settings::parse(&text, "ship.toml").unwrap();
     assert_eq!((settings.radars.len(), settings.parts.len(), settings.spares.len()), (1, 1, 1));
+    assert_eq!(settings.loggers.len(), 1);
+    assert_eq!(settings.erases_rated(settings.radars[0].logger), Some(1));
 }
 
 /// Each mistake, made by replacing one piece of the example; the line and words that the message must hold.

@@ -4,6 +4,7 @@ mod as_of;
 mod dumps;
 mod facts;
 mod given;
+mod health;
 mod kinds;
 
 pub use as_of::{Facts, Watch};
@@ -19,10 +20,11 @@ use std::time::Duration;
 
 /// The steps from an empty database to the present format, oldest first. A step that was released is never
 /// changed: a new format is a new step.
-const MIGRATIONS: [&str; 3] = [
+const MIGRATIONS: [&str; 4] = [
     include_str!("migrations/001_facts.sql"),
     include_str!("migrations/002_more_kinds.sql"),
     include_str!("migrations/003_given_out.sql"),
+    include_str!("migrations/004_logger_health.sql"),
 ];
 
 /// The facts of one ship.

@@ -78,7 +78,10 @@ fn facts_cannot_be_edited() {
     let (_folder, mut store) = fresh();
     store.import_dump(&dump(0, &[base(0)]), "a.hgd").unwrap();
     store.add(&reading(1.0), None).unwrap();
+    store.keep_sighting(0xab, &crate::wear::Sighting::of(5, &Default::default())).unwrap();
     for sql in [
+        "UPDATE logger_health SET faults = 1",
+        "DELETE FROM logger_health",
         "UPDATE records SET bytes = x'00'",
         "DELETE FROM records",
         "UPDATE dumps SET name = 'x'",

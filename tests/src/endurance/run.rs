@@ -4,11 +4,13 @@ use super::arithmetic::Sums;
 use super::history::Pulled;
 use super::life::{DAY_MS, Life, Session};
 use super::profile::{Chip, Profile};
+use crate::asking::ask;
 use halfglass_firmware::journal::Journal;
 use halfglass_firmware::journal::state::Watch;
 use halfglass_firmware::ports::Region;
 use halfglass_firmware::provision;
 use halfglass_protocol::config::Config;
+use halfglass_protocol::message::{Reply, Request, Status};
 use halfglass_protocol::record::Totals;
 use halfglass_sim::bench::{Powered, board};
 use halfglass_sim::flash::Flash;
@@ -55,6 +57,8 @@ pub struct Outcome {
     pub coalesced: u64,
     /// The most that a line's total fell short of the truth, in milliseconds for each power cut.
     pub lost_ms_per_cut: f64,
+    /// What the logger says of itself at the end.
+    pub status: Status,
 }
 
 /// Lives `days` days of a profile. `day` is told each day that is over.
@@ -102,10 +106,18 @@ fn live<const G: usize, const P: usize>(
         return Err(format!("the chip's rules: {violation:?}"));
     }
     let totals = mount(profile, &config, &mut flash);
+    // What asking costs is not the life's.
+    let counts = flash.counts.clone();
+    let mut bench = Powered::<_, 8>::on(flash, profile.layout, board(1), 0);
+    bench.run_until(3_000);
+    let status = ask(&mut bench, &Request::Status, false, |reply| match reply {
+        Reply::Status(status) => Some(status),
+        _ => None,
+    });
     let erases = |region: Region| {
         let from = region.start as usize / P;
         let to = from + region.page_len as usize * usize::from(region.pages) / P;
-        let pages = &flash.counts.erases[from..to];
+        let pages = &counts.erases[from..to];
         Erases {
             worst: pages.iter().max().copied().unwrap_or(0),
             all: pages.iter().map(|erases| u64::from(*erases)).sum(),
@@ -114,7 +126,7 @@ fn live<const G: usize, const P: usize>(
     let lost_ms = (0..8).map(|line| sums.true_ms[line] - totals.on_tenths[line] * 100).max().unwrap_or(0);
     Ok(Outcome {
         days,
-        programs: flash.counts.programs,
+        programs: counts.programs,
         journal: erases(profile.layout.journal),
         history: erases(profile.layout.history),
         config: erases(profile.layout.config),
@@ -123,6 +135,7 @@ fn live<const G: usize, const P: usize>(
         gap_records: pulled.gap_records,
         coalesced: pulled.coalesced,
         lost_ms_per_cut: lost_ms as f64 / outcome.boots as f64,
+        status: status.ok_or("no status")?,
         ..outcome
     })
 }

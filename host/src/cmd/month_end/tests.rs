@@ -45,8 +45,13 @@ fn dialogue(typed: &str) -> (Vec<f64>, String) {
     let facts = facts(&[(10, 1_100.0), (40, 1_400.0), (70, 1_700.0)]);
     let before = reconcile::reconcile(&facts);
     let check = Check { facts, before };
-    let mut settings =
-        Settings { ship: String::new(), radars: Vec::new(), parts: Vec::new(), spares: Vec::new() };
+    let mut settings = Settings {
+        ship: String::new(),
+        radars: Vec::new(),
+        parts: Vec::new(),
+        spares: Vec::new(),
+        loggers: Vec::new(),
+    };
     settings.radars.push(crate::ship::settings::Radar {
         name: "S".to_owned(),
         logger: 1,

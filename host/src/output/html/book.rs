@@ -3,6 +3,7 @@
 use crate::output::{condition, reconcile};
 use crate::ship::facts::{Condition, Deferral, Fitting, Work};
 use crate::ship::settings;
+use crate::wear::Wear;
 use crate::{due, plan, reconcile as room};
 
 /// A ship at an instant.
@@ -83,6 +84,10 @@ pub struct Health {
     pub gaps: u32,
     /// Totals that fell, which they never may.
     pub contradictions: u32,
+    /// How far its flash is worn; `None`: no pull asked for it.
+    pub wear: Option<Wear>,
+    /// Erases of a page that the maker of its flash answers for, as entered in ship.toml.
+    pub erases_rated: Option<u32>,
 }
 
 /// A part as it is fitted now.

@@ -2,6 +2,7 @@
 
 use super::book::Book;
 use super::findings::Findings;
+use super::health;
 use super::rows::Row;
 use super::words::{self, shown};
 use crate::due::State;
@@ -60,6 +61,14 @@ pub(super) fn things(book: &Book, rows: &[Row], findings: &Findings) -> Vec<Todo
                 more: "health".to_owned(),
             });
         }
+    }
+    for seen in &book.seen {
+        all.extend(seen.loggers.last().and_then(health::remedy).map(|text| Todo {
+            sign: "look",
+            lead: format!("{}: its logger", shown(&seen.told.name)),
+            text,
+            more: "health".to_owned(),
+        }));
     }
     let more_parts = all.len().saturating_sub(PARTS_MAX);
     if more_parts > 0 {

@@ -3,6 +3,7 @@
 use super::book::{Book, Health};
 use super::words::{count, shown};
 use crate::output::reconcile::text;
+use crate::output::wear;
 use crate::time;
 
 /// One logger.
@@ -13,6 +14,9 @@ pub(super) struct Row {
     pub(super) pulled: String,
     pub(super) sessions: String,
     pub(super) flash: String,
+    pub(super) wear: String,
+    /// Of what its maker answers for.
+    pub(super) used: Option<String>,
     pub(super) memory: String,
     /// Something wants a look.
     pub(super) worry: bool,
@@ -62,15 +66,23 @@ fn row(radar: &str, health: &Health, as_of_ms: i64) -> Row {
             (health.heads_invalid, "page head invalid", "page heads invalid"),
             (health.configs_lost, "configuration lost", "configurations lost"),
         ]),
+        wear: health.wear.map_or_else(|| "not asked yet".to_owned(), |wear| wear::erases(&wear)),
+        used: health.wear.zip(health.erases_rated).map(|(wear, rated)| wear::used(&wear, rated)),
         memory: said(&[
             (health.gaps, "stretch of records missing", "stretches of records missing"),
             (health.contradictions, "total fell", "totals fell"),
             (health.coalesced, "time edges were merged", "times edges were merged"),
         ]),
         worry: old
+            || remedy(health).is_some()
             || health.faults > 0
             || health.pages_retired + health.words_lost + health.configs_lost + health.contradictions > 0,
     }
+}
+
+/// What to do about a logger's flash, if anything.
+pub(super) fn remedy(health: &Health) -> Option<String> {
+    wear::remedy(&health.wear?, health.erases_rated)
 }
 
 fn said(counts: &[(u32, &str, &str)]) -> String {

@@ -3,16 +3,32 @@
 use super::section;
 use crate::output::screen::Screen;
 use crate::output::table::Sheet;
+use crate::output::wear;
 use crate::store::{Kept, Kind};
 use crate::time::{self, Clock, Moment};
+use crate::wear::{Ring, Wear};
 use serde_json::{Map, Value, json};
 
 /// What a ship folder holds.
 pub struct Holdings {
-    /// Loggers: device id, dumps, records.
-    pub loggers: Vec<(String, u32, u32)>,
+    /// The loggers of which there are dumps.
+    pub loggers: Vec<Held>,
     /// The facts that people wrote and that stand, kind by kind.
     pub kinds: Vec<Listed>,
+}
+
+/// What is held of one logger.
+pub struct Held {
+    /// Its device id, as it is written.
+    pub device: String,
+    /// Dumps.
+    pub dumps: u32,
+    /// Records, each counted once.
+    pub records: u32,
+    /// How far its flash is worn; `None`: no pull asked for it.
+    pub wear: Option<Wear>,
+    /// Erases of a page that the maker of its flash answers for, as entered in ship.toml.
+    pub erases_rated: Option<u32>,
 }
 
 /// The facts of one kind, as they are shown.
@@ -91,13 +107,9 @@ fn object<F: Kind>(kept: &Kept<F>) -> Value {
 /// The folder in tables.
 #[must_use]
 pub fn folder_text(holdings: &Holdings, screen: Screen) -> String {
-    let loggers: Vec<Vec<String>> = holdings
-        .loggers
-        .iter()
-        .map(|(device, dumps, records)| vec![device.clone(), dumps.to_string(), records.to_string()])
-        .collect();
-    let heading = ["Logger", "Dumps", "Records"];
-    let mut text = section("Loggers", &Sheet::new(&heading, &heading[1..], loggers), screen);
+    let loggers: Vec<Vec<String>> = holdings.loggers.iter().map(logger_row).collect();
+    let heading = ["Logger", "Dumps", "Records", "Erases of a flash page, at most"];
+    let mut text = section("Loggers", &Sheet::new(&heading, &heading[1..3], loggers), screen);
     for kind in holdings.kinds.iter().filter(|kind| !kind.rows.is_empty()) {
         let heading: Vec<&str> = kind.heading.iter().map(String::as_str).collect();
         let right: Vec<&str> = kind.right.iter().map(String::as_str).collect();
@@ -119,15 +131,40 @@ pub fn folder_text(holdings: &Holdings, screen: Screen) -> String {
 /// The folder as JSON, version 1.
 #[must_use]
 pub fn folder_json(holdings: &Holdings) -> String {
-    let loggers = holdings.loggers.iter().map(|(device, dumps, records)| {
-        json!({
-            "logger": device, "dumps": dumps, "records": records,
-        })
-    });
+    let loggers = holdings.loggers.iter().map(logger_json);
     let mut value =
         Map::from_iter([("version".to_owned(), json!(1)), ("loggers".to_owned(), loggers.collect())]);
     for kind in &holdings.kinds {
         value.insert(kind.name.to_owned(), json!(kind.json));
     }
     serde_json::to_string_pretty(&value).unwrap_or_default()
+}
+
+fn logger_row(held: &Held) -> Vec<String> {
+    let wear = held.wear.map_or_else(String::new, |wear| {
+        let used = held.erases_rated.map(|rated| wear::used(&wear, rated));
+        let told = [Some(wear::erases(&wear)), used, Some(format!("asked {}", time::date(wear.at_ms)))];
+        told.into_iter().flatten().collect::<Vec<_>>().join("; ")
+    });
+    vec![held.device.clone(), held.dumps.to_string(), held.records.to_string(), wear]
+}
+
+fn logger_json(held: &Held) -> Value {
+    let ring = |ring: Ring| {
+        json!({
+            "erases_of_a_page_max": ring.erases,
+            "erases_per_year_max": ring.erases_per_year,
+            "pages": ring.pages,
+            "pages_retired": ring.retired,
+        })
+    };
+    let wear = held.wear.map(|wear| {
+        json!({
+            "asked": time::rfc3339(wear.at_ms),
+            "totals": ring(wear.totals),
+            "history": ring(wear.history),
+            "erases_rated": held.erases_rated,
+        })
+    });
+    json!({ "logger": held.device, "dumps": held.dumps, "records": held.records, "wear": wear })
 }

@@ -6,7 +6,7 @@ mod folder;
 
 pub use dump_json::dump_json;
 pub use dump_text::dump_text;
-pub use folder::{Holdings, Listed, folder_json, folder_text};
+pub use folder::{Held, Holdings, Listed, folder_json, folder_text};
 
 use super::screen::Screen;
 use super::table::Sheet;

@@ -201,7 +201,17 @@ serial = "MS-0419"
 made = "2024-11"
 received = 2025-05-17
 place = "radar spares locker, bridge deck"
+
+[[logger]]
+id = "{:016x}"
+erases_rated = 10000              # from the data sheet of its flash
+
+[[logger]]
+id = "{:016x}"
+erases_rated = 10000
 "#,
+        x_band.device_id,
+        s_band.device_id,
         x_band.device_id,
         s_band.device_id,
         warm_up_s = super::radars::WARM_UP_S,
