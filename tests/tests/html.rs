@@ -137,7 +137,7 @@ fn the_demo_s_pages_are_sound_on_screen_and_on_paper() {
             text.contains(&format!("totals {} erases a page", wear["totals"]["erases_of_a_page_max"])),
             "{text}"
         );
-        assert!(text.contains(&format!("% of {} used", wear["erases_rated"])), "{text}");
+        assert!(text.contains(&format!("% of {} erases used", wear["erases_rated"])), "{text}");
     }
 }
 

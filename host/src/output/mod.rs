@@ -3,7 +3,6 @@
 pub mod condition;
 pub mod due;
 pub mod feed;
-pub mod fold;
 pub mod html;
 pub mod life;
 mod look;

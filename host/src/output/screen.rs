@@ -45,10 +45,16 @@ impl Screen {
     /// Sentences in a row, with a line end.
     #[must_use]
     pub fn paragraph(self, text: &str) -> String {
+        self.indented(text, "")
+    }
+
+    /// The same behind an indent.
+    #[must_use]
+    pub fn indented(self, text: &str, indent: &str) -> String {
         let text = printable(text);
         match self.sentences() {
-            Some(width) => wrapped(vec![vec![text]], width, ""),
-            None => format!("{text}\n"),
+            Some(width) => wrapped(vec![vec![text]], width, indent),
+            None => format!("{indent}{text}\n"),
         }
     }
 

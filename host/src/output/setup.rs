@@ -1,7 +1,7 @@
 //! A logger's configuration, old and new side by side.
 
-use super::fold::fold;
-use super::table::{printable, table};
+use super::screen::Screen;
+use super::table::{Sheet, printable};
 use halfglass_protocol::config::{Config, Kind, Line, Role};
 use halfglass_protocol::record::Totals;
 
@@ -22,7 +22,7 @@ pub struct Setup<'a> {
 
 /// Both, row by row, with a mark where they differ.
 #[must_use]
-pub fn side_by_side(setup: &Setup<'_>) -> String {
+pub fn side_by_side(setup: &Setup<'_>, screen: Screen) -> String {
     let Setup { old, new, .. } = setup;
     let mut rows: Vec<Vec<String>> = Vec::new();
     let mut row = |what: String, before: String, after: String, differs: bool| {
@@ -48,16 +48,16 @@ pub fn side_by_side(setup: &Setup<'_>) -> String {
     {
         row(what.to_owned(), format!("every {before} s"), format!("every {after} s"), before != after);
     }
-    table(&["", "At the logger", "New", ""], &[], &rows)
+    Sheet::new(&["", "At the logger", "New", ""], &[], rows).on(screen)
 }
 
-/// What comes of the change.
+/// What comes of the change, a paragraph each.
 #[must_use]
-pub fn effects(setup: &Setup<'_>) -> String {
+pub fn effects(setup: &Setup<'_>, screen: Screen) -> String {
     let Setup { old, new, totals, .. } = setup;
-    let mut text = String::from(
+    let mut text = screen.paragraph(
         "Nothing counted is lost: every input keeps its total and its starts, and the log keeps which setup held from \
-         when on. An input that changes begins afresh: off until it proves itself, then one start more.\n",
+         when on. An input that changes begins afresh: off until it proves itself, then one start more.",
     );
     for (input, (before, after)) in old.lines.iter().zip(&new.lines).enumerate() {
         let tenths = totals.on_tenths.get(input).copied().unwrap_or(0);
@@ -69,12 +69,12 @@ pub fn effects(setup: &Setup<'_>) -> String {
             Role::Unused => "is no longer watched".to_owned(),
             role => format!("counts as {} from now on, in the same total", role.name()),
         };
-        text.push_str(&format!(
-            "Input {input} has {hours:.1} h in it that were counted as {}; it {then}. Pull before you write.\n",
+        text.push_str(&screen.paragraph(&format!(
+            "Input {input} has {hours:.1} h in it that were counted as {}; it {then}. Pull before you write.",
             before.role.name()
-        ));
+        )));
     }
-    fold(&text)
+    text
 }
 
 /// A line as `--line` would say it.
@@ -115,7 +115,7 @@ mod tests {
         let mut totals = Totals::default();
         totals.on_tenths[3] = 36_000 * 12;
         let setup = Setup { old: &old, new: &new, radars: &["S-band"], inputs: 5, totals: &totals };
-        let text = side_by_side(&setup);
+        let text = side_by_side(&setup, Screen::PIPE);
         let row =
             |name: &str| text.lines().find(|line| line.contains(name)).unwrap_or_else(|| panic!("{text}"));
         assert!(row("input 0").contains(" supply=contact,50ms,high "));
@@ -126,13 +126,13 @@ mod tests {
         assert!(row("warm-up of S-band").contains("not known") && row("warm-up of S-band").contains("180 s"));
         assert!(!text.contains("input 5") && !text.contains("radar 2"), "{text}");
         let second = Config { lines: old.lines.map(|line| Line { radar: 1, ..line }), ..old };
-        let two = side_by_side(&Setup { new: &second, ..setup });
+        let two = side_by_side(&Setup { new: &second, ..setup }, Screen::PIPE);
         assert!(
             two.contains(" S-band/heater=contact,50ms,high ") && two.contains(" radar 2/heater="),
             "{two}"
         );
-        let effects = effects(&setup);
-        let moved = "Input 3 has 12.0 h in it that were counted as motor; it counts as supply from\nnow on, in the same total.";
+        let effects = effects(&setup, Screen::PIPE);
+        let moved = "Input 3 has 12.0 h in it that were counted as motor; it counts as supply from now on, in the same total.";
         // Input 0 has counted nothing.
         assert!(effects.contains(moved) && !effects.contains("Input 0"), "{effects}");
     }

@@ -141,12 +141,6 @@ impl<'a> Sheet<'a> {
     }
 }
 
-/// A table as standard output takes it.
-#[must_use]
-pub fn table(heading: &[&str], right: &[&str], rows: &[Vec<String>]) -> String {
-    Sheet::new(heading, right, rows.to_vec()).on(Screen::of_stdout())
-}
-
 /// A space stands before each column, and one behind each but the last.
 fn total(widths: &[u16]) -> u16 {
     let spaces = u16::try_from((2 * widths.len()).saturating_sub(1)).unwrap_or(u16::MAX);

@@ -25,20 +25,20 @@ pub fn erases(wear: &Wear) -> String {
     format!("{}; {}", ring("totals", times, wear.totals), ring("history", "", wear.history))
 }
 
-/// `6 % of 10000 used, 42 years left at this rate`.
+/// `6 % of 10000 erases used, 42 years left at this rate`.
 #[must_use]
 pub fn used(wear: &Wear, erases_rated: u32) -> String {
     let used = wear.used(erases_rated);
     let percent = (used.share * 100.0).ceil();
     match used.years_left {
         Some(years) if years > YEARS_MAX => {
-            format!("{percent} % of {erases_rated} used, over {YEARS_MAX} years left at this rate")
+            format!("{percent} % of {erases_rated} erases used, over {YEARS_MAX} years left at this rate")
         }
         Some(years) if years >= 1.0 => {
-            format!("{percent} % of {erases_rated} used, {} years left at this rate", years.floor())
+            format!("{percent} % of {erases_rated} erases used, {} years left at this rate", years.floor())
         }
-        Some(_) => format!("{percent} % of {erases_rated} used, under a year left at this rate"),
-        None => format!("{percent} % of {erases_rated} used"),
+        Some(_) => format!("{percent} % of {erases_rated} erases used, under a year left at this rate"),
+        None => format!("{percent} % of {erases_rated} erases used"),
     }
 }
 
@@ -80,12 +80,18 @@ mod tests {
             erases(&wear(607, Some(221.5))),
             "totals 607 erases a page, 222 a year; history 6, 2 of 62 pages given up"
         );
-        assert_eq!(used(&wear(607, Some(221.5)), 10_000), "7 % of 10000 used, 42 years left at this rate");
-        assert_eq!(used(&wear(607, None), 100_000), "1 % of 100000 used");
-        assert_eq!(used(&wear(7, Some(0.1)), 10_000), "1 % of 10000 used, over 100 years left at this rate");
+        assert_eq!(
+            used(&wear(607, Some(221.5)), 10_000),
+            "7 % of 10000 erases used, 42 years left at this rate"
+        );
+        assert_eq!(used(&wear(607, None), 100_000), "1 % of 100000 erases used");
+        assert_eq!(
+            used(&wear(7, Some(0.1)), 10_000),
+            "1 % of 10000 erases used, over 100 years left at this rate"
+        );
         assert_eq!(
             used(&wear(9_990, Some(222.0)), 10_000),
-            "100 % of 10000 used, under a year left at this rate"
+            "100 % of 10000 erases used, under a year left at this rate"
         );
     }
 

@@ -2,6 +2,7 @@
 
 use super::check::Check;
 use super::{Counter, figure, reading};
+use crate::output::screen::Screen;
 use crate::output::table::printable;
 use crate::ship::facts::{Known, Reading};
 use crate::{Error, Result};
@@ -17,10 +18,11 @@ pub(super) fn ask(
     known: &Known<'_>,
     (at, by): (&str, Option<&str>),
     input: &mut impl BufRead,
-    out: &mut impl Write,
+    (out, screen): (&mut impl Write, Screen),
 ) -> Result<Vec<Reading>> {
     let mut readings: Vec<Reading> = Vec::new();
-    say(out, "Copy each figure from the radar's own display. Enter alone leaves a counter out.\n\n")?;
+    let how = "Copy each figure from the radar's own display. Enter alone leaves a counter out.";
+    say(out, &format!("{}\n", screen.paragraph(how)))?;
     for counter in counters {
         let name = format!("{}, {} hours: ", printable(&counter.radar), counter.quantity.name());
         let mut question = name.clone();
@@ -38,7 +40,7 @@ pub(super) fn ask(
                 (text, _) => match figure(text) {
                     Ok(hours) => hours,
                     Err(what) => {
-                        say(out, &format!("  {what}.\n"))?;
+                        say(out, &screen.indented(&format!("{what}."), "  "))?;
                         continue;
                     }
                 },
@@ -53,10 +55,10 @@ pub(super) fn ask(
                 break;
             }
             for sentence in own.flat_map(|doubt| &doubt.sentences) {
-                say(out, &format!("  {}\n", printable(sentence)))?;
+                say(out, &screen.indented(sentence, "  "))?;
             }
             doubted = Some(hours);
-            question = format!("  Look again. The figure, or Enter if {hours} is what it shows: ");
+            question = format!("  Look again. Figure, or Enter if it does show {hours}: ");
         }
     }
     Ok(readings)

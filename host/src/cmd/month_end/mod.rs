@@ -58,6 +58,7 @@ struct Counter {
 /// # Errors
 /// A figure or a time cannot be read, or the ship folder cannot be used; nothing was kept.
 pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
+    let screen = Screen::of_stdout();
     let mut asked = Asked::open(ship, &AsOf::default())?;
     let clock = asked.store.clock()?;
     let counters = counters(&asked.settings, &asked.store.standing()?);
@@ -79,7 +80,8 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
             return Err(Error::input("there is no terminal to ask at", example(&counters)));
         }
         let mut input = std::io::stdin().lock();
-        let readings = ask::ask(&counters, &check, &known, by, &mut input, &mut std::io::stdout().lock())?;
+        let readings =
+            ask::ask(&counters, &check, &known, by, &mut input, (&mut std::io::stdout().lock(), screen))?;
         let doubts = check.doubts(&readings);
         (readings, doubts)
     } else {
@@ -88,10 +90,10 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
         let readings = given?;
         let doubts = check.doubts(&readings);
         if !doubts.is_empty() && !args.keep {
-            output::print(&doubted(&readings, &doubts))?;
-            output::print(
-                "\nNothing was kept. Look again; if the displays do show this, say it again with --keep.",
-            )?;
+            let advice =
+                "Nothing was kept. Look again; if the displays do show this, say it again with --keep.";
+            let said = doubted(&readings, &doubts, screen);
+            output::print_text(&format!("{said}\n{}", screen.paragraph(advice)))?;
             return Ok(Outcome::Findings);
         }
         (readings, doubts)
@@ -100,17 +102,12 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let count = |n: u64, what: &str| if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") };
     let mut text = format!("\n{} kept.\n", count(u64::from(new), "reading"));
     if !doubts.is_empty() {
-        text.push_str(&doubted(&readings, &doubts));
+        text.push_str(&doubted(&readings, &doubts, screen));
         text.push_str("`halfglass reconcile` weighs that with everything else.\n");
     }
     output::print(&text)?;
     let rows = feed::rows(ship, &asked)?;
-    output::print_text(&output::feed::planner(
-        &asked.settings.ship,
-        asked.as_of_ms,
-        &rows,
-        Screen::of_stdout(),
-    ))?;
+    output::print_text(&output::feed::planner(&asked.settings.ship, asked.as_of_ms, &rows, screen))?;
     Ok(Outcome::Fine)
 }
 
@@ -206,7 +203,7 @@ impl Fields for Typed<'_> {
     }
 }
 
-fn doubted(readings: &[Reading], doubts: &[Doubt]) -> String {
+fn doubted(readings: &[Reading], doubts: &[Doubt], screen: Screen) -> String {
     let mut text = String::new();
     for doubt in doubts {
         if let Some(reading) = readings.get(doubt.reading) {
@@ -218,7 +215,7 @@ fn doubted(readings: &[Reading], doubts: &[Doubt]) -> String {
             ));
         }
         for sentence in &doubt.sentences {
-            text.push_str(&format!("  {}\n", printable(sentence)));
+            text.push_str(&screen.indented(sentence, "  "));
         }
     }
     text

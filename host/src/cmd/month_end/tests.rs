@@ -65,7 +65,8 @@ fn dialogue(typed: &str) -> (Vec<f64>, String) {
     let counters = [Counter { radar: "S".to_owned(), quantity: Role::Transmit }];
     let mut out = Vec::new();
     let by = ("1970-04-11T00:00Z", None);
-    let readings = ask::ask(&counters, &check, &known, by, &mut Cursor::new(typed), &mut out).unwrap();
+    let readings =
+        ask::ask(&counters, &check, &known, by, &mut Cursor::new(typed), (&mut out, Screen::PIPE)).unwrap();
     (readings.iter().map(|reading| reading.hours).collect(), String::from_utf8(out).unwrap())
 }
 

@@ -8,9 +8,8 @@ use super::watch::names::{exchanges_in, radars_of};
 use crate::link::ports::{self, Found};
 use crate::link::setting;
 use crate::output;
-use crate::output::fold::fold;
+use crate::output::screen::Screen;
 use crate::output::setup::{Setup, effects, side_by_side};
-use crate::output::table::printable;
 use crate::ship::settings::{Radar, quoted};
 use crate::ship::{Folder, Settings};
 use crate::{Error, Result};
@@ -88,19 +87,20 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
     let names: Vec<&str> = radars.iter().map(|radar| radar.name.as_str()).collect();
     let setup = Setup { old: &old, new: &new, radars: &names, inputs: hello.lines, totals: &totals };
     let [major, minor, patch] = hello.firmware_version;
+    let screen = Screen::of_stdout();
     output::print(&format!(
         "Logger {:016x} on {port}, firmware {major}.{minor}.{patch}\n\n{}\n",
         hello.device_id,
-        side_by_side(&setup)
+        side_by_side(&setup, screen)
     ))?;
     for note in &notes {
-        output::print(&fold(&printable(note)))?;
+        output::print_text(&screen.paragraph(note))?;
     }
     if old == new {
         output::print("The logger is set up like this already; nothing was written.")?;
         return Ok(Outcome::Fine);
     }
-    output::print(&format!("\n{}", effects(&setup)))?;
+    output::print_text(&format!("\n{}", effects(&setup, screen)))?;
     if args.dry_run {
         output::print("Dry run: nothing was written.")?;
         return Ok(Outcome::Fine);

@@ -9,6 +9,7 @@ use super::Outcome;
 use crate::link::live::{Live, Look};
 use crate::link::ports::{self, Found};
 use crate::link::setting;
+use crate::output::screen::Screen;
 use crate::output::watch::{Event, head};
 use crate::time;
 use crate::{Error, Result};
@@ -72,7 +73,7 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
         another: None,
         prove: args.prove,
     };
-    watch.show.head(&head(&whom, &names.notes, args.prove));
+    watch.show.head(&head(&whom, &names.notes, args.prove, Screen::of_stdout()));
     watch.run(&stop, args.for_s.map(|s| Duration::from_secs(u64::from(s))))
 }
 

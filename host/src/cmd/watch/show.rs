@@ -1,6 +1,7 @@
 //! Where a watch is shown: drawn again and again on a terminal, line by line elsewhere.
 
 use super::seen::Seen;
+use crate::output::screen::Screen;
 use crate::output::watch::{Event, checklist, json, line, screen};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::{ErrorKind, IsTerminal, Write};
@@ -74,7 +75,8 @@ impl Show {
                 Some(_) => Some("The logger is away; looking for it. What it counted is safe in it."),
                 None => None,
             };
-            bar.set_message(screen(&seen.lines, &seen.breaches(), self.prove, away, at_ms));
+            let (breaches, on) = (seen.breaches(), Screen::of_stdout());
+            bar.set_message(screen(&seen.lines, &breaches, self.prove, away, at_ms, on));
         }
     }
 
@@ -90,7 +92,7 @@ impl Show {
             Way::Lines => {
                 self.print(&line(event, at_ms));
                 if self.prove {
-                    self.print(&format!("\n{}", checklist(&seen.lines)));
+                    self.print(&format!("\n{}", checklist(&seen.lines, Screen::of_stdout())));
                 }
             }
             Way::Json => self.print(&json(&self.logger, event, at_ms)),

@@ -20,7 +20,8 @@ pub fn text(ship: &str, as_of_ms: i64, answers: &[Answer], around: &Around, scre
     worst_first
         .sort_by_key(|(_, answer)| (urgency(answer.state), answer.forecast.p50_ms.unwrap_or(i64::MAX)));
     let spares = |at: usize| around.spares.get(at);
-    let mut text = format!("{}, as of {} UTC\n\n", printable(ship), time::minute(as_of_ms));
+    let title = format!("{ship}, as of {} UTC", time::minute(as_of_ms));
+    let mut text = format!("{}\n", screen.paragraph(&title));
     let first = first(&worst_first, &spares, as_of_ms);
     text.push_str(&first.iter().map(|line| look::bold(&screen.paragraph(line))).collect::<String>());
     let in_order: Vec<&Answer> = worst_first.iter().map(|(_, answer)| *answer).collect();

@@ -26,10 +26,11 @@ pub fn planner(ship: &str, as_of_ms: i64, rows: &[Row], screen: Screen) -> Strin
         ]
     });
     let sheet = Sheet::new(&heading, &["Since renewal", "Total of line"], cells.collect());
-    let mut text =
-        format!("To enter in the planner: {}, {} UTC\n\n", printable(ship), time::minute(as_of_ms));
+    let title = format!("To enter in the planner: {ship}, {} UTC", time::minute(as_of_ms));
+    let mut text = format!("{}\n", screen.paragraph(&title));
     text.push_str(&sheet.on(screen));
-    text.push_str("\n\nBoth meters only go forward, from one month to the next.\n");
+    text.push_str("\n\n");
+    text.push_str(&screen.paragraph("Both meters only go forward, from one month to the next."));
     for row in rows.iter().filter(|row| !row.notes.is_empty()) {
         text.push_str(&format!("\n{}, {}:\n", printable(&row.radar), printable(&row.part)));
         text.push_str(&screen.notes(&row.notes));

@@ -20,7 +20,8 @@ const SAFETY: &str = "Halfglass advises, it does not authorise: the maker's manu
 pub fn text(ship: &str, problem: &Problem, answer: &Answer, beside: &Beside<'_>, screen: Screen) -> String {
     let mut soonest_first: Vec<(&Work, &Planned)> = pairs(problem, answer).collect();
     soonest_first.sort_by_key(|(work, _)| work.due.by(0.5).unwrap_or(i64::MAX));
-    let mut text = format!("{}, as of {} UTC\n\n", printable(ship), time::minute(problem.as_of_ms));
+    let title = format!("{ship}, as of {} UTC", time::minute(problem.as_of_ms));
+    let mut text = format!("{}\n", screen.paragraph(&title));
     let first = first(problem, &soonest_first);
     text.push_str(&first.iter().map(|line| look::bold(&screen.paragraph(line))).collect::<String>());
     text.push_str(&format!("\n{}\n\n", works(problem, &soonest_first, screen)));

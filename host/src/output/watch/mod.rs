@@ -10,9 +10,8 @@ use halfglass_protocol::config::Role;
 
 /// Shown above every watch: somebody may be about to go aloft.
 pub const CAUTION: &str = "\
-Caution: the isolated line is never proof of isolation. It only says that the
-scanner's switch looks open to the logger. Isolate, lock, tag and prove dead by
-the set's manual and the permit. Halfglass advises, it does not authorise.";
+    Caution: the isolated line is never proof of isolation. It only says that the scanner's switch looks open to the logger. \
+    Isolate, lock, tag and prove dead by the set's manual and the permit. Halfglass advises, it does not authorise.";
 
 /// One line as it stands.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -1,30 +1,39 @@
 //! What people see of a watch.
 
 use super::{CAUTION, Event, Line};
-use crate::output::fold::fold;
-use crate::output::table::{printable, table};
+use crate::output::screen::Screen;
+use crate::output::table::{Sheet, printable};
 use halfglass_protocol::config::Role;
 use jiff::Timestamp;
 
 /// What stands above a watch: whom it watches, the caution, what to know beforehand.
 #[must_use]
-pub fn head(logger: &str, notes: &[String], prove: bool) -> String {
-    let mut text = format!("{logger}\n\n{CAUTION}\n");
+pub fn head(logger: &str, notes: &[String], prove: bool, screen: Screen) -> String {
+    let mut text = format!("{logger}\n\n{}", screen.paragraph(CAUTION));
     if prove {
-        text.push_str(
-            "\nWork one switch at a time, on and off, each for a second or more, and look that\n\
-             the line of that name moves and no other.\n",
-        );
+        text.push('\n');
+        text.push_str(&screen.paragraph(
+            "Work one switch at a time, on and off, each for a second or more, and look that the line of that name moves \
+             and no other.",
+        ));
     }
     for note in notes {
-        text.push_str(&format!("\n{}\n", fold(&printable(note))));
+        text.push('\n');
+        text.push_str(&screen.paragraph(note));
     }
     text
 }
 
 /// Everything as it stands at an instant, to be drawn again and again. `away`: what to say while the logger is not there.
 #[must_use]
-pub fn screen(lines: &[Line], breaches: &[String], prove: bool, away: Option<&str>, at_ms: i64) -> String {
+pub fn screen(
+    lines: &[Line],
+    breaches: &[String],
+    prove: bool,
+    away: Option<&str>,
+    at_ms: i64,
+    screen: Screen,
+) -> String {
     let mut heading = vec!["Input", "Radar", "Line", "State", "Total h:mm:ss", "Starts", "Last change"];
     if lines.iter().all(|line| line.radar.is_none()) {
         heading.remove(1);
@@ -53,18 +62,19 @@ pub fn screen(lines: &[Line], breaches: &[String], prove: bool, away: Option<&st
             row
         })
         .collect();
-    let mut text = table(&heading, &["Input", "Total h:mm:ss", "Starts"], &rows);
+    let mut text = Sheet::new(&heading, &["Input", "Total h:mm:ss", "Starts"], rows).on(screen);
+    let mut say = Vec::new();
     if lines.is_empty() {
-        text.push_str("No input of this logger is set up: `halfglass setup` does that.");
+        say.push("No input of this logger is set up: `halfglass setup` does that.".to_owned());
     }
-    if let Some(away) = away {
-        text.push_str(&format!("\n\n{}", printable(away)));
-    }
-    for breach in breaches {
-        text.push_str(&format!("\n\n{}", fold(&format!("Check: {}.", printable(breach)))));
-    }
+    say.extend(away.map(str::to_owned));
+    say.extend(breaches.iter().map(|breach| format!("Check: {breach}.")));
     if prove {
-        text.push_str(&format!("\n\n{}", fold(&printable(&still(lines)))));
+        say.push(still(lines));
+    }
+    for said in say {
+        text.push_str("\n\n");
+        text.push_str(screen.paragraph(&said).trim_end());
     }
     text
 }
@@ -106,10 +116,11 @@ pub fn line(event: &Event, at_ms: i64) -> String {
 
 /// Which lines were seen on and off, and which still have to be.
 #[must_use]
-pub fn checklist(lines: &[Line]) -> String {
+pub fn checklist(lines: &[Line], screen: Screen) -> String {
     let rows: Vec<Vec<String>> =
         lines.iter().map(|line| vec![line.name(), seen(line.seen_on), seen(line.seen_off)]).collect();
-    format!("{}\n\n{}", table(&["Line", "Seen on", "Seen off"], &[], &rows), fold(&printable(&still(lines))))
+    let table = Sheet::new(&["Line", "Seen on", "Seen off"], &[], rows).on(screen);
+    format!("{table}\n\n{}", screen.paragraph(&still(lines)).trim_end())
 }
 
 fn still(lines: &[Line]) -> String {
@@ -222,8 +233,14 @@ mod tests {
     fn the_screen_says_what_is_still_unproven_and_shows_no_control_character() {
         let mut odd = transmit();
         odd.radar = Some("S\u{1b}[2J".to_owned());
-        let text =
-            screen(&[odd.clone()], &["x on while y off".to_owned()], true, Some("away"), 1_772_352_737_300);
+        let text = screen(
+            &[odd.clone()],
+            &["x on while y off".to_owned()],
+            true,
+            Some("away"),
+            1_772_352_737_300,
+            Screen::PIPE,
+        );
         assert!(!text.contains('\u{1b}'), "{text:?}");
         for words in
             ["12 s ago", "Check: x on while y off.", "Still to prove: S", "(input 2) off.", "not yet"]
@@ -231,6 +248,6 @@ mod tests {
             assert!(text.contains(words), "{words}: {text}");
         }
         odd.seen_off = true;
-        assert!(checklist(&[odd]).contains("Every line (1) was seen on and off."));
+        assert!(checklist(&[odd], Screen::PIPE).contains("Every line (1) was seen on and off."));
     }
 }
