@@ -7,7 +7,7 @@ use halfglass_protocol::message::Health;
 use rusqlite::params;
 
 impl Store {
-    /// Keeps what a logger said of itself. A second time at the same instant is nothing new.
+    /// Keeps what a logger said of itself. The same instant of its uptime again is nothing new.
     ///
     /// # Errors
     /// The database cannot be written.

@@ -15,7 +15,7 @@ CREATE TABLE logger_health (
     words_lost INTEGER NOT NULL,
     write_faults INTEGER NOT NULL,
     faults INTEGER NOT NULL,
-    UNIQUE (device, at_ms)
+    UNIQUE (device, session, uptime_tenths)
 ) STRICT;
 CREATE TRIGGER logger_health_kept BEFORE DELETE ON logger_health BEGIN SELECT RAISE(ABORT, 'facts are append-only'); END;
 CREATE TRIGGER logger_health_fixed BEFORE UPDATE ON logger_health BEGIN SELECT RAISE(ABORT, 'facts are append-only'); END;
