@@ -14,7 +14,7 @@ use halfglass_protocol::LINES_MAX;
 use halfglass_protocol::config::{Config, ConfigFault, Role};
 use halfglass_protocol::hello::{Hello, PROTOCOL_VERSION};
 use halfglass_protocol::message::{Health, Refusal, Reply, Request, Status};
-use halfglass_protocol::record::{Anchor, ClockSource, Damage, Record, Run, Session, Totals};
+use halfglass_protocol::record::{Anchor, ClockSource, Damage, Motion, Record, Run, Session, Totals};
 
 /// The firmware's version: major, minor, patch.
 pub const FIRMWARE_VERSION: [u8; 3] = [0, 1, 0];
@@ -192,6 +192,14 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
         let now = now_ms.saturating_sub(self.started_ms) / 100;
         let request = Request::Anchor { utc_ms, uncertainty_ms, source };
         self.ready && matches!(self.answer(request, now, false), Reply::Anchored { .. })
+    }
+
+    /// Appends that the ship's way is this since `since_ms`. Whoever calls it keeps it seldom.
+    pub fn way(&mut self, since_ms: u64, motion: Motion) {
+        if self.ready {
+            let uptime_tenths = self.base_tenths + since_ms.saturating_sub(self.started_ms) / 100;
+            self.put(&Record::Way { uptime_tenths, motion });
+        }
     }
 
     /// Power is about to fail: commits what is known, without an erase.

@@ -175,6 +175,40 @@ pub struct Run {
     pub on_tenths: u64,
 }
 
+/// Whether the ship moves, by her speed over ground. The words are those of the collision regulations (rule 35), which mean
+/// the water where this means the ground: in a strong stream the two differ.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+// One byte on the wire, as the enum itself would be; but a logger that never says it carries nothing of it.
+#[serde(into = "u8", try_from = "u8")]
+#[repr(u8)]
+pub enum Motion {
+    /// Nobody said her speed for long, or it changed more often than is kept.
+    NotKnown = 0,
+    /// She makes no way: alongside, moored or at anchor, which her speed does not tell apart; or adrift.
+    NoWay = 1,
+    /// She makes way.
+    MakingWay = 2,
+}
+
+impl From<Motion> for u8 {
+    fn from(motion: Motion) -> u8 {
+        motion as u8
+    }
+}
+
+impl TryFrom<u8> for Motion {
+    type Error = &'static str;
+
+    fn try_from(byte: u8) -> Result<Self, Self::Error> {
+        match byte {
+            0 => Ok(Motion::NotKnown),
+            1 => Ok(Motion::NoWay),
+            2 => Ok(Motion::MakingWay),
+            _ => Err("no such motion"),
+        }
+    }
+}
+
 /// Something that costs or may have cost history, totals or endurance.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Damage {
@@ -232,6 +266,14 @@ pub enum Record {
     Damage(Damage),
     /// The configuration in force from here on.
     Config(Config),
+    /// The ship's way changed, in the session that was running when this was written. A session begins with
+    /// [`Motion::NotKnown`], which is not written; of the dark between sessions nothing is known either.
+    Way {
+        /// The lifetime uptime at which it began to be so; it was written later, when it had lasted.
+        uptime_tenths: u64,
+        /// What it is since then.
+        motion: Motion,
+    },
 }
 
 impl Record {
@@ -242,7 +284,7 @@ impl Record {
     const SESSION: u8 = 2;
 
     /// Kinds of record that this version knows.
-    pub const KINDS: u8 = 9;
+    pub const KINDS: u8 = 10;
 
     /// Whether these bytes are of a kind that a later version has added: nothing to understand, nothing wrong either.
     #[must_use]

@@ -5,7 +5,7 @@ use halfglass_protocol::frame::BODY_MAX;
 use halfglass_protocol::hello::{HELLO_LEN, Hello};
 use halfglass_protocol::message::{self, Health, Refusal, Reply, Request, Status};
 use halfglass_protocol::record::{
-    Anchor, Cause, ClockSource, Damage, RECORD_MAX, Record, Run, Session, Span, Totals,
+    Anchor, Cause, ClockSource, Damage, Motion, RECORD_MAX, Record, Run, Session, Span, Totals,
 };
 use proptest::prelude::*;
 
@@ -76,6 +76,9 @@ fn record() -> impl Strategy<Value = Record> {
         any::<u16>().prop_map(|words| Damage::WordsLost { words }),
         Just(Damage::ConfigLost),
     ];
+    let motion = prop::sample::select(&[Motion::NotKnown, Motion::NoWay, Motion::MakingWay][..]);
+    let way =
+        (any::<u64>(), motion).prop_map(|(uptime_tenths, motion)| Record::Way { uptime_tenths, motion });
     prop_oneof![
         totals().prop_map(Record::Base),
         span().prop_map(Record::Span),
@@ -86,6 +89,7 @@ fn record() -> impl Strategy<Value = Record> {
         any::<u32>().prop_map(|runs| Record::RunsSkipped { runs }),
         damage.prop_map(Record::Damage),
         config().prop_map(Record::Config),
+        way,
     ]
 }
 
@@ -158,6 +162,7 @@ fn the_largest_records_fit() {
         (Record::RunsSkipped { runs: u32::MAX }, 1 + 5),
         (Record::Damage(head), 1 + 1 + 1 + 3),
         (Record::Config(largest_config()), 1 + 8 * (1 + 1 + 1 + 3 + 1) + 2 * 3 + 3 + 3),
+        (Record::Way { uptime_tenths: u64::MAX, motion: Motion::MakingWay }, 1 + 10 + 1),
     ] {
         let mut out = [0; 256];
         assert_eq!(record.encode(&mut out).map(<[u8]>::len), Some(len), "{record:?}");

@@ -4,7 +4,7 @@ use halfglass_protocol::config::Config;
 use halfglass_protocol::crc32;
 use halfglass_protocol::dump::{Dump, Fault, HEADER_LEN, Header, Writer};
 use halfglass_protocol::record::{
-    Anchor, Cause, ClockSource, Damage, RECORD_MAX, Record, Run, Session, Span, Totals,
+    Anchor, Cause, ClockSource, Damage, Motion, RECORD_MAX, Record, Run, Session, Span, Totals,
 };
 use proptest::prelude::*;
 
@@ -76,6 +76,7 @@ fn mixed() -> (Vec<u8>, Vec<Option<Record>>) {
         Some(Record::RunsSkipped { runs: 9 }),
         Some(Record::Damage(Damage::WordsLost { words: 2 })),
         Some(Record::Config(Config::as_in_guide())),
+        Some(Record::Way { uptime_tenths: 870_000, motion: Motion::MakingWay }),
     ];
     let header = Header { from: 300, to: 300 + records.len() as u32, ..HEADER };
     let coded: Vec<Vec<u8>> = records.iter().map(coded).collect();

@@ -8,7 +8,9 @@
 
 use halfglass_protocol::config::{Config, ConfigFault, Kind, Line, Role};
 use halfglass_protocol::message::{self, Health, Refusal, Reply, Request, Status};
-use halfglass_protocol::record::{Anchor, Cause, ClockSource, Damage, Record, Run, Session, Span, Totals};
+use halfglass_protocol::record::{
+    Anchor, Cause, ClockSource, Damage, Motion, Record, Run, Session, Span, Totals,
+};
 use serde::{Deserialize, Serialize};
 use std::fmt::Debug;
 
@@ -36,6 +38,7 @@ fn pin_record(record: &Record, bytes: &[u8]) {
         Record::RunsSkipped { .. } => 6,
         Record::Damage(_) => 7,
         Record::Config(_) => 8,
+        Record::Way { .. } => 9,
     };
     assert_eq!(bytes[0], discriminant);
     let mut out = [0; 256];
@@ -329,5 +332,17 @@ fn every_record() {
     pin_record(&Record::Damage(Damage::ConfigLost), &[7, 3]);
     pin_record(&Record::Config(Config::as_in_guide()), &[&[8][..], &GUIDE].concat());
 
-    assert_eq!(Record::decode(&[9]), None, "a record of a later version is told from garbage by its reader");
+    for (motion, byte) in [(Motion::NotKnown, 0), (Motion::NoWay, 1), (Motion::MakingWay, 2)] {
+        let discriminant = match motion {
+            Motion::NotKnown => 0,
+            Motion::NoWay => 1,
+            Motion::MakingWay => 2,
+        };
+        assert_eq!(byte, discriminant);
+        let way = Record::Way { uptime_tenths: 1_000_000, motion };
+        pin_record(&way, &[9, 0xC0, 0x84, 0x3D, byte]);
+    }
+    assert_eq!(Record::decode(&[9, 0xC0, 0x84, 0x3D, 3]), None, "no such motion");
+
+    assert_eq!(Record::decode(&[10]), None, "a record of a later version is told from garbage by its reader");
 }

@@ -257,5 +257,6 @@ const fn kind(record: &Record) -> &'static str {
         Record::RunsSkipped { .. } => "runs skipped",
         Record::Damage(_) => "damage",
         Record::Config(_) => "config",
+        Record::Way { .. } => "way",
     }
 }

@@ -141,6 +141,8 @@ pub extern "C" fn _start() -> ! {
                 used(u32::from(taken.into_flash().read(any(), &mut []).is_ok()));
             }
             8 => used(u32::from(listener.hear(&mut logger, any() as u8, any_u64()).unwrap_or(0))),
+            9 => listener.wait(&mut logger, any_u64()),
+            10 => logger.way(any_u64(), halfglass_protocol::record::Motion::MakingWay),
             _ => {
                 let (byte, now_ms, button) = (any() as u8, any_u64(), any() != 0);
                 if let Some(answer) = logger.receive(byte, now_ms, button) {

@@ -1,13 +1,14 @@
 //! The ship's time, and her speed, from sentences on an IEC 61162-1 listener (NMEA 0183 is the same on the wire).
 //!
 //! ```text
-//!  bytes --> Listener --> parse --> trust --> Logger::anchor     an anchor a day, source `Ship`
-//!            $ ... CR LF  ZDA, RMC  10 s of
-//!            82 at most   VTG       agreement
+//!  bytes --> Listener --> parse -+-> trust --> Logger::anchor     an anchor a day, source `Ship`
+//!            $ ... CR LF  ZDA    | 10 s of agreement
+//!            82 at most   RMC    |
+//!                         VTG    +-> way ----> Logger::way        a record when she makes way, and when she does no more
 //! ```
 //!
-//! A board with a listener calls [`Listener::hear`] with every byte, and that is all. A board without one never names this
-//! module, and none of it is in its image.
+//! A board with a listener calls [`Listener::hear`] with every byte, and [`Listener::wait`] whenever it wakes: that a talker has
+//! fallen silent, no byte says. That is all. A board without one never names this module, and none of it is in its image.
 //!
 //! # How far a sentence is believed
 //!
@@ -29,15 +30,19 @@
 
 mod parse;
 pub mod trust;
+pub mod way;
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod way_tests;
 
 use crate::Logger;
 use embedded_storage::nor_flash::NorFlash;
 use halfglass_protocol::record::ClockSource;
 pub use parse::{Said, Utc, parse};
 use trust::Trust;
+use way::{Change, Tracker};
 
 /// The longest sentence, from `$` to CR LF (IEC 61162-1).
 pub const SENTENCE_MAX: usize = 82;
@@ -51,7 +56,7 @@ const TEXT_MAX: usize = SENTENCE_MAX - 2;
 /// While the ship's time is there it becomes an anchor this often: a crystal that is off by 100 ppm has gone 8.6 s by then.
 const ANCHOR_EVERY_MS: u64 = 24 * 3_600_000;
 
-/// Collects bytes to sentences and sentences to anchors.
+/// Collects bytes to sentences, and sentences to anchors and to the ship's way.
 #[derive(Clone, Debug)]
 pub struct Listener {
     text: [u8; TEXT_MAX],
@@ -62,6 +67,7 @@ pub struct Listener {
     trust: Trust,
     /// The next anchor is wanted from here on.
     anchor_from_ms: u64,
+    way: Tracker,
 }
 
 impl Default for Listener {
@@ -74,11 +80,19 @@ impl Listener {
     /// Nothing was heard yet.
     #[must_use]
     pub const fn new() -> Self {
-        Self { text: [0; TEXT_MAX], len: None, began_ms: 0, trust: Trust::new(), anchor_from_ms: 0 }
+        Self {
+            text: [0; TEXT_MAX],
+            len: None,
+            began_ms: 0,
+            trust: Trust::new(),
+            anchor_from_ms: 0,
+            way: Tracker::new(),
+        }
     }
 
     /// Takes one byte that came at `now_ms` (since power-up). Appends an anchor to the logger when one is due and the time is to
-    /// be believed. The ship's speed over ground in tenths of a knot, when a sentence has just said it.
+    /// be believed, and a change of the ship's way when it has lasted. The ship's speed over ground in tenths of a knot, when a
+    /// sentence has just said it.
     pub fn hear<F: NorFlash, const L: usize>(
         &mut self,
         logger: &mut Logger<F, L>,
@@ -96,7 +110,19 @@ impl Listener {
                 self.anchor_from_ms = now_ms.saturating_add(ANCHOR_EVERY_MS);
             }
         }
-        said.speed_tenth_knots
+        let speed_tenth_knots = said.speed_tenth_knots?;
+        if let Some(Change { since_ms, motion }) = self.way.hear(speed_tenth_knots, now_ms) {
+            logger.way(since_ms, motion);
+        }
+        Some(speed_tenth_knots)
+    }
+
+    /// Time passes, with or without a byte. Appends to the logger that the ship's way is not known, when nobody has said her speed
+    /// for half an hour.
+    pub fn wait<F: NorFlash, const L: usize>(&mut self, logger: &mut Logger<F, L>, now_ms: u64) {
+        if let Some(Change { since_ms, motion }) = self.way.wait(now_ms) {
+            logger.way(since_ms, motion);
+        }
     }
 
     /// Takes one byte; what a sentence says when it is whole and sound.

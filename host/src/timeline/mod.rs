@@ -7,7 +7,7 @@ pub mod curve;
 pub mod dating;
 
 use halfglass_protocol::config::Config;
-use halfglass_protocol::record::{Anchor, Damage, Record, Run, Session, Totals};
+use halfglass_protocol::record::{Anchor, Damage, Motion, Record, Run, Session, Totals};
 
 /// Tenths of a second in an hour.
 pub const TENTHS_PER_HOUR: f64 = 36_000.0;
@@ -47,6 +47,8 @@ pub struct Timeline {
     pub configs: Vec<(u32, Config)>,
     /// On-periods of lines whose periods are kept one by one.
     pub runs: Vec<Run>,
+    /// Changes of the ship's way, in order of index.
+    pub ways: Vec<Way>,
     /// On-periods that were not kept one by one.
     pub runs_skipped: u64,
     /// Times at which edges began to be merged.
@@ -81,6 +83,19 @@ pub struct Start {
     pub session: Session,
     /// Numbers missing since the session before: sessions too short to write anything.
     pub skipped: u32,
+}
+
+/// A change of the ship's way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Way {
+    /// The record that says so.
+    pub index: u32,
+    /// The session in which it was.
+    pub session: u32,
+    /// The uptime from which on it was so.
+    pub uptime_tenths: u64,
+    /// What it was from then on.
+    pub motion: Motion,
 }
 
 impl Timeline {
@@ -127,6 +142,18 @@ impl Timeline {
                 Record::Config(config) => {
                     if line.configs.last().is_none_or(|(_, before)| before != config) {
                         line.configs.push((index, *config));
+                    }
+                }
+                Record::Way { uptime_tenths, motion } => {
+                    // Where a session's beginning may be lost, it is not known which session it was in.
+                    if let Some(totals) = &sum {
+                        let session = totals.session;
+                        line.ways.push(Way {
+                            index,
+                            session,
+                            uptime_tenths: *uptime_tenths,
+                            motion: *motion,
+                        });
                     }
                 }
             }

@@ -90,7 +90,11 @@ impl Pulled {
             Record::Session(session) => sum.session = session.session,
             Record::Coalesced { .. } => self.coalesced += 1,
             Record::Damage(damage) => return Err(format!("record {index}: {damage:?}")),
-            Record::Anchor(_) | Record::Run(_) | Record::RunsSkipped { .. } | Record::Config(_) => {}
+            Record::Anchor(_)
+            | Record::Run(_)
+            | Record::RunsSkipped { .. }
+            | Record::Config(_)
+            | Record::Way { .. } => {}
         }
         self.last_page.insert(index, bytes);
         Ok(())
