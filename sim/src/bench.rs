@@ -4,6 +4,7 @@
 use embedded_storage::nor_flash::NorFlash;
 use halfglass_firmware::Logger;
 use halfglass_firmware::ports::{Board, Layout, Region, Sample};
+use halfglass_firmware::sentence::Listener;
 use halfglass_protocol::record::Cause;
 
 /// The flash map of the first board: 64 pages of 1 KiB for totals, 62 of 2 KiB for history, 2 of 1 KiB for
@@ -26,7 +27,14 @@ pub struct Powered<F: NorFlash, const L: usize> {
     pulses: [Option<(f64, u64)>; 8],
     looked_ms: u64,
     now_ms: u64,
+    /// The listener, once a talker has been heard; what it says of the speed over ground, and when it says so next.
+    listener: Option<Box<Listener>>,
+    speed_tenth_knots: Option<u16>,
+    say_ms: u64,
 }
+
+/// How often the talker says the speed. A real one does each second; the listener asks for no more than one in two minutes.
+const SAY_EVERY_MS: u64 = 60_000;
 
 /// What a board says of itself when nothing special is meant.
 #[must_use]
@@ -38,7 +46,16 @@ impl<F: NorFlash, const L: usize> Powered<F, L> {
     /// Power comes, with these levels on the inputs.
     pub fn on(flash: F, layout: Layout, board: Board, levels: u8) -> Self {
         let logger = Logger::start(flash, layout, board, 0);
-        let mut powered = Self { logger, levels, pulses: [None; 8], looked_ms: 0, now_ms: 0 };
+        let mut powered = Self {
+            logger,
+            levels,
+            pulses: [None; 8],
+            looked_ms: 0,
+            now_ms: 0,
+            listener: None,
+            speed_tenth_knots: None,
+            say_ms: 0,
+        };
         powered.look();
         powered
     }
@@ -63,6 +80,25 @@ impl<F: NorFlash, const L: usize> Powered<F, L> {
         self.looked_ms = self.now_ms;
         let sample = Sample { now_ms: self.now_ms, held_until_ms: self.now_ms, levels: self.levels, pulses };
         self.logger.sample(sample);
+        if let Some(listener) = &mut self.listener {
+            listener.wait(&mut self.logger, self.now_ms);
+        }
+    }
+
+    /// The talker at the listener says this speed over ground from now on, in tenths of a knot; `None`: it falls silent.
+    pub fn set_speed(&mut self, tenth_knots: Option<u16>) {
+        self.speed_tenth_knots = tenth_knots;
+        self.say_ms = self.now_ms;
+    }
+
+    /// The talker says the speed.
+    fn say(&mut self, tenth_knots: u16) {
+        let said = format!("GPVTG,,T,,M,{}.{},N,,K,A", tenth_knots / 10, tenth_knots % 10);
+        let sum = said.bytes().fold(0, |sum, byte| sum ^ byte);
+        let listener = self.listener.get_or_insert_default();
+        for byte in format!("${said}*{sum:02X}\r\n").bytes() {
+            listener.hear(&mut self.logger, byte, self.now_ms);
+        }
     }
 
     /// Current comes on or goes off on a pulsed line. `period_ms`: between two pulses, for instance 10 ms behind a
@@ -79,11 +115,19 @@ impl<F: NorFlash, const L: usize> Powered<F, L> {
     pub fn run_until(&mut self, until_ms: u64) {
         loop {
             let wake_ms = self.logger.next_wake_ms();
-            if wake_ms > until_ms {
+            let speed = self.speed_tenth_knots.filter(|_| self.say_ms <= wake_ms);
+            let next_ms = speed.map_or(wake_ms, |_| self.say_ms);
+            if next_ms > until_ms {
                 break;
             }
-            self.now_ms = wake_ms.max(self.now_ms);
-            self.look();
+            self.now_ms = next_ms.max(self.now_ms);
+            match speed {
+                Some(tenth_knots) => {
+                    self.say(tenth_knots);
+                    self.say_ms = self.now_ms + SAY_EVERY_MS;
+                }
+                None => self.look(),
+            }
         }
         self.now_ms = until_ms.max(self.now_ms);
     }

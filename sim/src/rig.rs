@@ -47,6 +47,9 @@ pub trait Rig: Send {
     fn run_until(&mut self, until_ms: u64);
     /// The levels on the inputs change now.
     fn set_levels(&mut self, levels: u8);
+    /// The talker at its listener says this speed over ground from now on, in tenths of a knot; `None`: it is silent, as it is when
+    /// power comes.
+    fn set_speed(&mut self, tenth_knots: Option<u16>);
     /// Bytes come over the cable now; answers are added to `answer`.
     fn receive(&mut self, bytes: &[u8], answer: &mut Vec<u8>);
     /// How often the most erased page was erased.
@@ -122,6 +125,12 @@ impl<const G: usize, const P: usize> Rig for Bench<G, P> {
     fn set_levels(&mut self, levels: u8) {
         if let State::Powered(powered) = &mut self.state {
             powered.set_levels(levels);
+        }
+    }
+
+    fn set_speed(&mut self, tenth_knots: Option<u16>) {
+        if let State::Powered(powered) = &mut self.state {
+            powered.set_speed(tenth_knots);
         }
     }
 

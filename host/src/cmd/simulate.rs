@@ -23,6 +23,7 @@ LINES is a CSV file with the header at,line,on, in time order:
   2026-03-01T08:00Z,heater,1      a line: supply, heater, transmit, motor or isolated; on is 0 or 1
   2026-03-01T09:30Z,power,0       the logger's own feed; what it had not written is lost
   2026-03-01T12:00Z,pull,         a host pulls and appends a clock anchor
+  2026-03-01T13:00Z,speed,12.5    knots over ground that it hears from here on; empty: nobody says them
 Lines start off and power starts on. The last row's time ends the run, with a final pull.
 
 Example:

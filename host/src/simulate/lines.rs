@@ -1,4 +1,4 @@
-//! lines.csv: when each line went on and off, when the logger had power, when the host pulled.
+//! lines.csv: when each line went on and off, when the logger had power, when the host pulled, what speed it heard.
 
 use crate::time;
 use crate::{Error, Result};
@@ -40,6 +40,9 @@ pub enum What {
     Power(bool),
     /// The host pulled.
     Pull,
+    /// The talker at the logger's listener says this speed over ground from here, in tenths of a knot; `None`: it is silent, as
+    /// at the start.
+    Speed(Option<u16>),
 }
 
 impl Lines {
@@ -85,10 +88,13 @@ impl Lines {
     pub fn to_csv(&self) -> String {
         let mut text = String::from("at,line,on\n");
         for row in &self.rows {
+            let is_on = |on: bool| if on { "1" } else { "0" }.to_owned();
             let (line, on) = match row.what {
-                What::Line { input, on } => (name_of(input), if on { "1" } else { "0" }),
-                What::Power(on) => ("power", if on { "1" } else { "0" }),
-                What::Pull => ("pull", ""),
+                What::Line { input, on } => (name_of(input), is_on(on)),
+                What::Power(on) => ("power", is_on(on)),
+                What::Pull => ("pull", String::new()),
+                What::Speed(None) => ("speed", String::new()),
+                What::Speed(Some(tenths)) => ("speed", format!("{}.{}", tenths / 10, tenths % 10)),
             };
             text.push_str(&format!("{},{line},{on}\n", time_of(row.at_ms)));
         }
@@ -112,6 +118,16 @@ impl Lines {
 #[must_use]
 pub fn name_of(input: u8) -> &'static str {
     ROLES.get(usize::from(input)).map_or("unused", |role| role.name())
+}
+
+/// Tenths of a knot.
+fn knots(text: &str) -> Option<u16> {
+    let (whole, tenth) = text.split_once('.').unwrap_or((text, "0"));
+    let digits = |text: &str, max: usize| {
+        let are = !text.is_empty() && text.len() <= max && text.bytes().all(|byte| byte.is_ascii_digit());
+        are.then(|| text.parse::<u16>().ok()).flatten()
+    };
+    Some(digits(whole, 2)? * 10 + digits(tenth, 1)?)
 }
 
 fn time_of(at_ms: i64) -> String {
@@ -192,11 +208,26 @@ impl Parser<'_> {
                 )),
             };
         }
+        if line == "speed" {
+            return match (on, knots(on)) {
+                ("", _) => Ok(What::Speed(None)),
+                (_, Some(tenths)) => Ok(What::Speed(Some(tenths))),
+                _ => Err(self.error(
+                    number,
+                    &format!("`{on}` stands for a speed, which is no number of knots from 0 to 99.9"),
+                    "Write knots with at most one decimal, at,speed,12.5; or nothing where nobody says it: at,speed,",
+                )),
+            };
+        }
         let input = ROLES.iter().position(|role| role.name() == line);
         if input.is_none() && line != "power" {
             let known = ROLES.map(Role::name).join(", ");
             let what = format!("there is no line `{line}`");
-            return Err(self.error(number, &what, &format!("A line is one of: {known}, power, pull.")));
+            return Err(self.error(
+                number,
+                &what,
+                &format!("A line is one of: {known}, power, pull, speed."),
+            ));
         }
         let is_on = match on {
             "1" => true,

@@ -41,6 +41,8 @@ pub struct Simulation {
     feed: bool,
     usb: bool,
     levels: u8,
+    /// What the talker at the logger's listener says, in tenths of a knot.
+    speed: Option<u16>,
     /// A host waits with its question until then.
     pull_due_ms: Option<i64>,
     /// The first record index that the host lacks.
@@ -68,6 +70,7 @@ impl Simulation {
             feed: true,
             usb: false,
             levels: 0,
+            speed: None,
             pull_due_ms: None,
             have: 0,
             power_cuts: 0,
@@ -95,6 +98,7 @@ impl Simulation {
             match row.what {
                 What::Power(on) => simulation.feed(on),
                 What::Pull => simulation.plug_in(),
+                What::Speed(speed) => simulation.set_speed(speed),
                 What::Line { input, on } => {
                     let mut levels = with_level(simulation.levels, input, on);
                     // Lines that move at one instant are seen together.
@@ -131,6 +135,13 @@ impl Simulation {
         self.reach();
         self.levels = levels;
         self.rig.set_levels(levels);
+    }
+
+    /// The talker at the logger's listener says this speed over ground from now on, in tenths of a knot; `None`: it falls silent.
+    pub fn set_speed(&mut self, tenth_knots: Option<u16>) {
+        self.reach();
+        self.speed = tenth_knots;
+        self.rig.set_speed(tenth_knots);
     }
 
     /// A host plugs in and asks as soon as the logger can answer.
@@ -232,6 +243,7 @@ impl Simulation {
                 let board =
                     Board { device_id: self.device_id, cause: Cause::Power, usb_only: !self.feed, faults: 0 };
                 self.rig.power_on(board, self.levels);
+                self.rig.set_speed(self.speed);
             }
             (false, Some(_)) => {
                 let cut = self.tear();

@@ -2,6 +2,7 @@
 
 use super::{Contents, cause, damage_words, days, lines_of, source};
 use crate::time;
+use crate::timeline::{TENTHS_PER_HOUR, way};
 use serde_json::{Value, json};
 
 /// The dump as JSON, version 1. Hours are floating-point, instants RFC 3339 in UTC.
@@ -49,6 +50,15 @@ pub fn dump_json(contents: &Contents<'_>) -> String {
             "uncertainty_ms": anchor.uncertainty_ms,
             "source": source(anchor.source),
         })).collect::<Vec<_>>(),
+        "way": way::stretches(timeline, dating).iter().map(|stretch| {
+            let known = dating.is_anchored();
+            json!({
+                "from": (known && !stretch.from.is_open_below()).then(|| instant(stretch.from.best_ms())),
+                "to": known.then(|| instant(stretch.to.best_ms())),
+                "making_way": stretch.making_way,
+                "hours": stretch.tenths as f64 / TENTHS_PER_HOUR,
+            })
+        }).collect::<Vec<_>>(),
         "days": days(timeline, dating, &lines).iter().map(|(day_ms, values)| json!({
             "day": time::date(*day_ms),
             "powered_h": values[0],

@@ -1,10 +1,11 @@
 //! A dump in tables.
 
-use super::{Contents, cause, damage_words, days, lines_of, section, source};
+use super::{Contents, cause, damage_words, days, lines_of, section, source, way_words};
 use crate::output::screen::Screen;
 use crate::output::table::{Sheet, hours};
 use crate::time;
 use crate::timeline::dating::{Dating, When};
+use crate::timeline::way;
 use crate::timeline::{TENTHS_PER_HOUR, Timeline};
 
 /// The dump in tables.
@@ -48,6 +49,7 @@ pub fn dump_text(contents: &Contents<'_>, screen: Screen) -> String {
     }
     text.push_str(&sessions_text(timeline, dating, screen));
     text.push_str(&anchors_text(timeline, screen));
+    text.push_str(&way_text(timeline, dating, screen));
     text.push_str(&days_text(timeline, dating, &lines, screen));
     text.push_str(&trouble_text(timeline, screen));
     text.trim_end().to_owned()
@@ -88,6 +90,27 @@ fn anchors_text(timeline: &Timeline, screen: Screen) -> String {
         .collect();
     let heading = ["UTC", "By", "Session", "Right to s"];
     section("Clock settings", &Sheet::new(&heading, &heading[2..], rows), screen)
+}
+
+/// Nothing is said of it where no speed was ever heard.
+fn way_text(timeline: &Timeline, dating: &Dating, screen: Screen) -> String {
+    if timeline.ways.is_empty() {
+        return String::new();
+    }
+    let stretches = way::stretches(timeline, dating);
+    let rows: Vec<Vec<String>> = stretches
+        .iter()
+        .map(|stretch| {
+            vec![
+                shown(dating, stretch.from),
+                shown(dating, stretch.to),
+                way_words(stretch.making_way).to_owned(),
+                hours(stretch.tenths as f64 / TENTHS_PER_HOUR),
+            ]
+        })
+        .collect();
+    let heading = ["From (UTC)", "To (UTC)", "By her speed over ground she", "h"];
+    section("The ship's way", &Sheet::new(&heading, &heading[3..], rows), screen)
 }
 
 fn days_text(timeline: &Timeline, dating: &Dating, lines: &[(usize, String)], screen: Screen) -> String {

@@ -97,6 +97,10 @@ const fn source(source: ClockSource) -> &'static str {
     }
 }
 
+const fn way_words(making_way: bool) -> &'static str {
+    if making_way { "made way" } else { "made no way" }
+}
+
 fn damage_words(damage: Damage) -> String {
     let region =
         |region: u8| ["totals", "history", "configuration"].get(usize::from(region)).copied().unwrap_or("?");
