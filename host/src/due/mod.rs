@@ -4,7 +4,8 @@
 //!  reconciled hours ────────────────┐
 //!  course of the line ──> days ──> forecast ──> p10, p50, p90 ──> state
 //!        └──> when a limit was passed ─┘
-//!  legs, sailed and planned ────────┘
+//!  legs, sailed and planned ──> sailed ──┘
+//!  speed over ground ────────────┘
 //! ```
 //! The model is written down in `docs/due.md`.
 
@@ -18,6 +19,7 @@ mod future;
 mod history;
 mod modes;
 mod notes;
+pub mod sailed;
 mod spells;
 mod state;
 pub mod usage;
@@ -97,7 +99,7 @@ pub struct Question {
     pub course: Course,
     /// The usage of that line, oldest day first.
     pub days: Vec<Day>,
-    /// The ship's legs, sailed and planned.
+    /// What the ship did and what she is to do: see [`sailed::with_speed`].
     pub legs: Vec<Leg>,
     /// What is missing or in doubt, in sentences.
     pub said: Vec<String>,

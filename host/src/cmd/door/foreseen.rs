@@ -4,11 +4,12 @@
 use super::{Beside, Told};
 use crate::due::course::{Course, Mark};
 use crate::due::usage::{self, Leg, Mode};
-use crate::due::{Fitted, Question};
+use crate::due::{Fitted, Question, sailed};
 use crate::reconcile::{self, Account, PartHours, place};
 use crate::ship::facts;
 use crate::ship::settings::{Part, Settings};
 use crate::store::Kept;
+use crate::timeline::dating::When;
 use halfglass_protocol::config::Role;
 
 /// A question for each part, in the order of ship.toml.
@@ -17,13 +18,15 @@ pub(in super::super) fn questions<'a>(
     told: &Told,
     accounts: &[Account],
 ) -> Vec<(&'a Part, Question)> {
-    let legs = legs(&told.kept.legs);
+    let (legs, said) = sailed(told);
     let mut questions = Vec::new();
     for part in &settings.parts {
         // A part whose radar is not there is refused when ship.toml is read.
         let Some(at) = told.facts.radars.iter().position(|radar| radar.name == part.radar) else { continue };
         let Some(hours) = accounts[at].parts.iter().find(|hours| hours.part == part.name) else { continue };
-        questions.push((part, question(part, hours, &told.facts.radars[at], &told.beside[at], &legs)));
+        let mut question = question(part, hours, &told.facts.radars[at], &told.beside[at], &legs);
+        question.said.extend(said.clone());
+        questions.push((part, question));
     }
     questions
 }
@@ -93,6 +96,23 @@ fn course(role: Role, radar: &reconcile::Radar, beside: &Beside) -> Course {
         lost_h: point.lost_h,
     });
     Course { marks: marks.collect(), fed_from_radar: radar.fed_from_radar }
+}
+
+/// A stretch whose ends are less well dated than this tells too little of single days, in milliseconds.
+const DATED_MAX_MS: i64 = 6 * 3_600_000;
+
+/// What she did and is to do: by the legs, and where none is by her speed. And what is to be said about the two.
+fn sailed(told: &Told) -> (Vec<Leg>, Option<String>) {
+    let as_of_ms = told.facts.as_of_ms;
+    let legs = legs(&told.kept.legs);
+    let is_dated = |when: When| when.hi_ms - when.lo_ms <= DATED_MAX_MS;
+    let by_speed = told.way.iter().filter(|way| is_dated(way.from) && is_dated(way.to)).map(|way| Leg {
+        from_ms: way.from.best_ms(),
+        to_ms: way.to.best_ms(),
+        mode: if way.making_way { Mode::Sea } else { Mode::Port },
+    });
+    let by_speed = sailed::row(by_speed.collect(), as_of_ms);
+    (sailed::with_speed(&legs, &by_speed), sailed::disagreement(&legs, &by_speed, as_of_ms))
 }
 
 fn legs(kept: &[Kept<facts::Leg>]) -> Vec<Leg> {

@@ -34,7 +34,7 @@ use crate::ship::Settings;
 use crate::ship::settings::Radar;
 use crate::store::{self, Store};
 use crate::timeline::dating::Dating;
-use crate::timeline::{Logger, Timeline};
+use crate::timeline::{Logger, Timeline, way};
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 use watched::{Starts, Stretch, Watched};
@@ -47,6 +47,8 @@ pub(super) struct Told {
     pub(super) facts: reconcile::Facts,
     /// Beside it, in the order of the radars.
     pub(super) beside: Vec<Beside>,
+    /// Stretches in which she made way or made none, as her loggers tell them.
+    pub(super) way: Vec<way::Stretch>,
     /// What people wrote, as it is kept.
     pub(super) kept: store::Facts,
     /// The logs of all loggers that ever watched a radar; `None` where nothing was pulled.
@@ -78,6 +80,7 @@ pub(super) fn told(settings: &Settings, store: &Store, as_of_ms: i64, now_ms: i6
     let mut told = Told {
         facts: reconcile::Facts { as_of_ms, radars: Vec::new() },
         beside: Vec::new(),
+        way: Vec::new(),
         kept: store::Facts::default(),
         loggers: BTreeMap::new(),
     };
@@ -92,6 +95,10 @@ pub(super) fn told(settings: &Settings, store: &Store, as_of_ms: i64, now_ms: i6
                 Some(Stretch { device_id: watch.logger, logger, from: watch.from, to })
             })
             .collect();
+        for stretch in &stretches {
+            let told_way = way::stretches(&stretch.logger.timeline, &stretch.logger.dating);
+            told.way.extend(told_way.into_iter().filter(|way| stretch.holds(way.from.best_ms())));
+        }
         let Watched { log, starts, isolations, unwatched_h } =
             watched::log(&stretches, &radar.lines, as_of_ms);
         let mut beside = Beside { isolations, starts, ..Beside::default() };

@@ -93,7 +93,7 @@ pub(super) fn log(stretches: &[Stretch<'_>], lines: &[(Role, u8)], as_of_ms: i64
 
 impl Stretch<'_> {
     /// Whether the logger can have watched the radar then.
-    fn holds(&self, at_ms: i64) -> bool {
+    pub(super) fn holds(&self, at_ms: i64) -> bool {
         self.from.is_none_or(|from| at_ms >= from.lo_ms()) && self.to.is_none_or(|to| at_ms <= to.hi_ms())
     }
 }
