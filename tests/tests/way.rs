@@ -91,7 +91,8 @@ fn passages_are_found_and_noise_and_manoeuvres_are_not() {
         let near = |told: f64, truth: i64| (told - truth as f64).abs() <= 2.0;
         assert!(near(*from, *sails) && near(*to, *comes_in), "{from} {to}: {sails} {comes_in}");
     }
-    assert_eq!(told.len(), 2 * sailed.len(), "each stay is one stretch: {told:#?}");
+    // The stay before each, and the one in which the log ends.
+    assert_eq!(told.len(), 2 * sailed.len() + 1, "each stay is one stretch: {told:#?}");
     place.run(&["show", "log.hgd"]).fine().says(&["The ship's way", "made way", "made no way"]);
 }
 
@@ -137,12 +138,12 @@ fn due(place: &Place, days: i64) -> Value {
     place.ship(&["due", "--as-of", &at(days * DAY), "--json"]).fine().json()["parts"][0].clone()
 }
 
-/// Plans for which the log alone cannot tell what is run: she transmits all passage long and never else, so that her days are all
-/// alike, half and half. With the speed her plan of one long passage is foreseen: by hand, 24 h a day.
+/// Plans for which the log alone cannot tell what is run: she transmits all passage long and never else, 18 h of 30, so that no day is
+/// all sea. With the speed her plan of one long passage is foreseen: by hand, 24 h a day. Without, days of much use count as sea.
 #[test]
 fn past_modes_come_from_the_speed_where_no_leg_tells_them() {
     const DAYS: i64 = 60;
-    let (text, _) = voyages(&[12], &[12], DAYS);
+    let (text, _) = voyages(&[18], &[12], DAYS);
     let (place, without) = (Place::with_ship(SHIP), Place::with_ship(SHIP));
     let silent: String =
         text.lines().filter(|line| !line.contains("speed")).map(|line| format!("{line}\n")).collect();
@@ -162,7 +163,7 @@ fn past_modes_come_from_the_speed_where_no_leg_tells_them() {
     let (with, without) = (due(&place, DAYS), due(&without, DAYS));
     let left_h = with["remaining_h"].as_f64().unwrap();
     assert!((days_left(&with) - left_h / 24.0).abs() < 0.15 * left_h / 24.0, "{with:#}");
-    assert!((days_left(&without) - left_h / 12.0).abs() < 0.15 * left_h / 12.0, "{without:#}");
+    assert!(days_left(&without) > 1.3 * left_h / 24.0, "{without:#}");
 
     // A leg that was never sailed so: it is taken, and the difference is said.
     place.write("wrong.csv", format!("from,to,mode\n{},{},anchor\n", at(20 * DAY), at(23 * DAY)));
