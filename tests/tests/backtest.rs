@@ -2,7 +2,7 @@
 //! band, and the dates beat the rules of thumb. The large one is `--bin backtest`; its outcome stands in docs/due.md.
 
 use halfglass_tests::trade::Trade;
-use halfglass_tests::trade::backtest::{Case, cases};
+use halfglass_tests::trade::backtest::{Case, Modes, cases};
 use halfglass_tests::trade::score::{row, wilson};
 
 const LIVES: usize = 480;
@@ -11,7 +11,7 @@ const SEED: u64 = 4_711;
 
 #[test]
 fn the_band_holds_about_what_it_promises_in_each_trade() {
-    let cases = cases(LIVES, SEED);
+    let cases = cases(LIVES, SEED, Modes::Legs);
     for trade in Trade::ALL {
         let own: Vec<&Case> =
             cases.iter().filter(|case| case.trade == trade && case.band_days.is_some()).collect();
@@ -29,7 +29,7 @@ fn the_band_holds_about_what_it_promises_in_each_trade() {
 
 #[test]
 fn dates_are_nearer_than_by_rules_of_thumb() {
-    let cases = cases(LIVES, SEED);
+    let cases = cases(LIVES, SEED, Modes::Legs);
     for trade in Trade::ALL {
         for days in [30, 90, 180] {
             let own: Vec<&Case> =
@@ -51,7 +51,7 @@ fn dates_are_nearer_than_by_rules_of_thumb() {
 #[test]
 fn no_date_lies_in_a_lay_up() {
     let of = |case: &&Case| case.laid_up && case.band_days.is_some();
-    let cases = cases(LIVES, SEED);
+    let cases = cases(LIVES, SEED, Modes::Legs);
     let own: Vec<&Case> = cases.iter().filter(of).collect();
     assert!(own.len() > 30, "{}", own.len());
     // A log that ends on the day on which she was laid up cannot show it yet.

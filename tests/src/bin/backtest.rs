@@ -2,7 +2,7 @@
 //! docs/due.md.
 
 use clap::Parser;
-use halfglass_tests::trade::backtest::{Case, cases};
+use halfglass_tests::trade::backtest::{Case, Modes, cases};
 use halfglass_tests::trade::score::{Row, Rule, row, rows};
 
 /// Foresees limits whose date is known and prints how well.
@@ -14,6 +14,9 @@ struct Arguments {
     /// Which lives; those that the model was tuned on are others
     #[arg(long, default_value_t = 2_026)]
     seed: u64,
+    /// What is known of sea and port so far
+    #[arg(long, value_enum, default_value_t)]
+    modes: Modes,
     /// As JSON
     #[arg(long)]
     json: bool,
@@ -24,7 +27,7 @@ struct Arguments {
 
 fn main() {
     let arguments = Arguments::parse();
-    let cases = cases(arguments.lives, arguments.seed);
+    let cases = cases(arguments.lives, arguments.seed, arguments.modes);
     let rows = rows(&cases);
     if arguments.json {
         let rows: Vec<serde_json::Value> = rows.iter().map(json).collect();

@@ -1,16 +1,28 @@
 //! Dates foreseen for parts whose limit's date is known, beside two rules of thumb.
 
 use super::plan::{self, Leg};
-use super::{Life, Trade, log_within, within};
+use super::{Life, Trade, log_within, speed, within};
 use fastrand::Rng;
-use halfglass::due::Interval;
 use halfglass::due::forecast::{Ask, Forecast, Limit, forecast};
 use halfglass::due::usage::{self, Day};
+use halfglass::due::{Interval, sailed};
 
 /// So many days before the limit the date is asked for.
 pub const HORIZONS_DAYS: [u32; 3] = [30, 90, 180];
 
 const HOUR_MS: f64 = 3_600_000.0;
+
+/// What is known of the modes so far.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, clap::ValueEnum)]
+pub enum Modes {
+    /// A ship with a legs file has in it what she sailed and what is planned; the others have neither.
+    #[default]
+    Legs,
+    /// A legs file has in it what is planned, and nothing else.
+    Plans,
+    /// The same, and each ship's logger has a speed input.
+    Speed,
+}
 
 /// The date foreseen for one part, as of one day; days from then on, so that the truth is the horizon.
 #[derive(Clone, Debug)]
@@ -51,23 +63,23 @@ struct Asked {
 
 /// All cases of so many lives, a quarter of them in each trade; each life is independent of the others.
 #[must_use]
-pub fn cases(lives: usize, seed: u64) -> Vec<Case> {
+pub fn cases(lives: usize, seed: u64, modes: Modes) -> Vec<Case> {
     let one = |number: usize| {
         let trade = Trade::ALL[number % Trade::ALL.len()];
         // Seeds far from each other, for each life its own.
         let mut rng = Rng::with_seed(seed.wrapping_mul(1_000_003).wrapping_add(number as u64));
-        life_cases(trade, &mut rng)
+        life_cases(trade, modes, &mut rng)
     };
     (0..lives).flat_map(one).collect()
 }
 
-fn life_cases(trade: Trade, rng: &mut Rng) -> Vec<Case> {
+fn life_cases(trade: Trade, modes: Modes, rng: &mut Rng) -> Vec<Case> {
     let asked = loop {
         if let Some(asked) = draw(trade, rng) {
             break asked;
         }
     };
-    HORIZONS_DAYS.iter().map(|days| case(&asked, *days, rng)).collect()
+    HORIZONS_DAYS.iter().map(|days| case(&asked, *days, modes, rng)).collect()
 }
 
 /// Draws a life and a limit in it. `None`: its line ran too little for one.
@@ -98,7 +110,7 @@ fn draw(trade: Trade, rng: &mut Rng) -> Option<Asked> {
     Some(Asked { life, by_starts, fitted, due, limit, plans_h })
 }
 
-fn case(asked: &Asked, horizon_days: u32, rng: &mut Rng) -> Case {
+fn case(asked: &Asked, horizon_days: u32, modes: Modes, rng: &mut Rng) -> Case {
     let Asked { life, by_starts, .. } = asked;
     let as_of = asked.due - f64::from(horizon_days) * 24.0;
     let history = log_within(rng, if life.trade == Trade::LaidUp { 90.0 } else { 20.0 }, 396.0);
@@ -118,7 +130,17 @@ fn case(asked: &Asked, horizon_days: u32, rng: &mut Rng) -> Case {
         let sails = at_present.filter(|_| laid_up).map_or(0.0, |stay| stay.to - as_of);
         plan::legs(&life.stays, since, as_of, plans_h + sails, rng)
     });
-    let legs: Vec<usage::Leg> = legs.iter().flatten().map(leg).collect();
+    let mut legs: Vec<usage::Leg> = legs.iter().flatten().map(leg).collect();
+    let has_legs = !legs.is_empty();
+    let as_of_ms = ms(as_of);
+    if modes != Modes::Legs {
+        legs.retain(|leg| leg.to_ms > as_of_ms);
+    }
+    if modes == Modes::Speed {
+        let told = speed::told(life, since, as_of).into_iter();
+        let told = told.map(|(from, to, mode)| usage::Leg { from_ms: ms(from), to_ms: ms(to), mode });
+        legs = sailed::with_speed(&legs, &sailed::row(told.collect(), as_of_ms));
+    }
     let amount_limit = Some(Limit {
         now,
         limit,
@@ -126,7 +148,6 @@ fn case(asked: &Asked, horizon_days: u32, rng: &mut Rng) -> Case {
         passed_ms: None,
     });
     let (hours, starts) = if *by_starts { (None, amount_limit) } else { (amount_limit, None) };
-    let as_of_ms = ms(as_of);
     let said = forecast(&Ask { days: &days, legs: &legs, hours, starts, expiry: None, as_of_ms, seed: 1 });
     let in_days = |at: Option<i64>| at.map(|at| (at - as_of_ms) as f64 / HOUR_MS / 24.0);
     let band_days = in_days(said.p50_ms)
@@ -140,7 +161,7 @@ fn case(asked: &Asked, horizon_days: u32, rng: &mut Rng) -> Case {
         history_days: days.len(),
         by_starts: *by_starts,
         laid_up,
-        legs: !legs.is_empty(),
+        legs: has_legs,
         band_days,
         by_average_days: left / (run / ((as_of - asked.fitted) / 24.0)),
         by_month_days: left / (used / month.len() as f64),

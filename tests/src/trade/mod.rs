@@ -6,6 +6,7 @@
 //!  voyages   what the ship does: sea, port, anchor, laid up        (voyages)
 //!  radar     when a line is on meanwhile                           (radar)
 //!  plan      what her officer knew of the voyages ahead            (plan)
+//!  speed     what a speed input told of the voyages behind         (speed)
 //!  backtest  a part's limit, three dates before it, and the score  (backtest, score)
 //! ```
 //! Times are hours since the life began.
@@ -14,6 +15,7 @@ pub mod backtest;
 mod plan;
 mod radar;
 pub mod score;
+mod speed;
 mod voyages;
 
 use fastrand::Rng;
