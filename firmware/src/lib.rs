@@ -33,5 +33,6 @@ pub mod sentence;
 mod settings;
 mod tally;
 
+pub use link::Link;
 pub use logger::{FIRMWARE_VERSION, Logger, ProvisionFault, provision};
 pub use ring::Dead;

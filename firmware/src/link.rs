@@ -1,11 +1,12 @@
-//! Bytes in, bytes out: frames, tags and nothing of what is asked.
+//! Bytes in, bytes out: frames, tags and nothing of what is asked. A board has one for each of its ports, so that two hosts
+//! at once cannot garble each other's frames.
 
 use halfglass_protocol::frame::{self, Channel, Decoder, FRAME_MAX};
 use halfglass_protocol::hello::Hello;
 use halfglass_protocol::message::{self, REQUESTS, Refusal, Reply, Request};
 
-/// The pipe's two ends.
-pub(crate) struct Link {
+/// A port's two ends: what has come of a frame, and the frame that goes back.
+pub struct Link {
     decoder: Decoder<FRAME_MAX>,
     out: [u8; FRAME_MAX],
 }
@@ -25,8 +26,16 @@ pub(crate) enum Asked {
     },
 }
 
+impl Default for Link {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
 impl Link {
-    pub(crate) const fn new() -> Self {
+    /// Nothing has come yet.
+    #[must_use]
+    pub const fn new() -> Self {
         Self { decoder: Decoder::new(), out: [0; FRAME_MAX] }
     }
 

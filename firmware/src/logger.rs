@@ -41,7 +41,6 @@ pub struct Logger<F: NorFlash, const L: usize> {
     stores: Stores<L>,
     lines: Lines,
     tally: Tally,
-    link: Link,
     /// The clock's reading at tick 0.
     started_ms: u64,
     ready: bool,
@@ -108,7 +107,6 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
             stores: Stores { journal, history, settings },
             lines: Lines::new(&config, 0),
             tally: Tally::new(),
-            link: Link::new(),
             started_ms: now_ms,
             ready: false,
             base_tenths: 0,
@@ -151,39 +149,46 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
         self.started_ms + wake_ms.max(now_ms + 1)
     }
 
-    /// One byte from the host. Call [`Logger::sample`] first, so that what is answered is of now. `Some`: a frame to send back, whole. `button`: the presence button is held now.
-    pub fn receive(&mut self, byte: u8, now_ms: u64, button: bool) -> Option<&[u8]> {
-        let asked = self.link.push(byte)?;
+    /// One byte from the host at the port whose `link` it is. Call [`Logger::sample`] first, so that what is answered is of now.
+    /// `Some`: a frame to send back at that port, whole. `button`: the presence button is held now.
+    pub fn receive<'a>(
+        &mut self,
+        link: &'a mut Link,
+        byte: u8,
+        now_ms: u64,
+        button: bool,
+    ) -> Option<&'a [u8]> {
+        let asked = link.push(byte)?;
         let (tag, request) = match asked {
             Asked::Hello => {
                 let hello = self.hello();
-                return self.link.hello(&hello);
+                return link.hello(&hello);
             }
-            Asked::Bad { tag, refusal } => return self.link.reply(tag, &Reply::Refused(refusal)),
+            Asked::Bad { tag, refusal } => return link.reply(tag, &Reply::Refused(refusal)),
             Asked::Request { tag, request } => (tag, request),
         };
         let now = now_ms.saturating_sub(self.started_ms) / 100;
         match request {
-            _ if !self.ready => self.link.reply(tag, &Reply::Refused(Refusal::NotReady)),
-            Request::Read { from, to } => self.send_records(tag, from, to),
+            _ if !self.ready => link.reply(tag, &Reply::Refused(Refusal::NotReady)),
+            Request::Read { from, to } => self.send_records(link, tag, from, to),
             _ => {
                 let reply = self.answer(request, now, button);
-                self.link.reply(tag, &reply)
+                link.reply(tag, &reply)
             }
         }
     }
 
     /// Apart from the other answers, so that its buffer and their writing to flash are never on the stack together.
     #[inline(never)]
-    fn send_records(&mut self, tag: u8, from: u32, to: u32) -> Option<&[u8]> {
+    fn send_records<'a>(&mut self, link: &'a mut Link, tag: u8, from: u32, to: u32) -> Option<&'a [u8]> {
         let history = &self.stores.history;
         let (oldest, next) = (history.oldest_index(), history.next_index());
         if from < oldest || from >= to || to > next {
-            return self.link.reply(tag, &Reply::Refused(Refusal::OutOfRange { oldest, next }));
+            return link.reply(tag, &Reply::Refused(Refusal::OutOfRange { oldest, next }));
         }
         let mut data = [0; REPLY_DATA];
         let used = history.read(&mut self.flash, from, to, &mut data);
-        self.link.reply(tag, &Reply::Records { first: from, data: data.get(..used).unwrap_or(&[]) })
+        link.reply(tag, &Reply::Records { first: from, data: data.get(..used).unwrap_or(&[]) })
     }
 
     /// Appends a clock anchor: now it is `utc_ms` (since 1970), give or take `uncertainty_ms`. At most one a minute, whoever

@@ -2,9 +2,9 @@
 //! woken, and nothing happens in between.
 
 use embedded_storage::nor_flash::NorFlash;
-use halfglass_firmware::Logger;
 use halfglass_firmware::ports::{Board, Layout, Region, Sample};
 use halfglass_firmware::sentence::Listener;
+use halfglass_firmware::{Link, Logger};
 use halfglass_protocol::record::Cause;
 
 /// The flash map of the first board: 64 pages of 1 KiB for totals, 62 of 2 KiB for history, 2 of 1 KiB for
@@ -22,6 +22,7 @@ pub const LAYOUT_PAGES: usize = 190;
 pub struct Powered<F: NorFlash, const L: usize> {
     /// The firmware.
     pub logger: Logger<F, L>,
+    link: Link,
     levels: u8,
     /// Milliseconds between the pulses of lines that carry alternating current now, and when it came on.
     pulses: [Option<(f64, u64)>; 8],
@@ -48,6 +49,7 @@ impl<F: NorFlash, const L: usize> Powered<F, L> {
         let logger = Logger::start(flash, layout, board, 0);
         let mut powered = Self {
             logger,
+            link: Link::new(),
             levels,
             pulses: [None; 8],
             looked_ms: 0,
@@ -144,7 +146,7 @@ impl<F: NorFlash, const L: usize> Powered<F, L> {
     pub fn receive(&mut self, bytes: &[u8], button: bool, answer: &mut Vec<u8>) {
         self.look();
         for byte in bytes {
-            if let Some(frame) = self.logger.receive(*byte, self.now_ms, button) {
+            if let Some(frame) = self.logger.receive(&mut self.link, *byte, self.now_ms, button) {
                 answer.extend_from_slice(frame);
             }
         }

@@ -6,7 +6,7 @@ use crate::flash::Flash;
 use halfglass_firmware::journal::Journal;
 use halfglass_firmware::journal::state::Watch;
 use halfglass_firmware::ports::{Layout, Region, Sample};
-use halfglass_firmware::{Logger, provision};
+use halfglass_firmware::{Link, Logger, provision};
 use halfglass_protocol::config::Config;
 use halfglass_protocol::frame::{self, Channel, Decoder, FRAME_MAX};
 use halfglass_protocol::message::{self, Reply, Request, Status};
@@ -247,9 +247,9 @@ impl<const G: usize, const P: usize> Desk<G, P> {
         self.look();
         self.logger.flash().begin();
         let now_ms = self.now_ms;
-        let mut decoder = Decoder::<FRAME_MAX>::new();
+        let (mut link, mut decoder) = (Link::new(), Decoder::<FRAME_MAX>::new());
         for byte in bytes {
-            let answer = self.logger.receive(*byte, now_ms, false).unwrap_or_default();
+            let answer = self.logger.receive(&mut link, *byte, now_ms, false).unwrap_or_default();
             for byte in answer {
                 if let Some((Channel::Reply, body)) = decoder.push(*byte) {
                     let reply = message::decode::<Reply<'_>>(body).and_then(|(_, reply)| reply);

@@ -10,7 +10,7 @@ mod serial;
 use cortex_m_rt::entry;
 #[cfg(feature = "defmt")]
 use defmt_rtt as _;
-use halfglass_firmware::{Logger, ports};
+use halfglass_firmware::{Link, Logger, ports};
 use halfglass_nrf::board::{LAYOUT, Peripherals};
 use halfglass_nrf::sleep::sleep;
 use halfglass_nrf::{clock, faults, inputs, nvmc, supply, unit, watchdog};
@@ -29,12 +29,13 @@ fn main() -> ! {
     let mut watchdog = watchdog::Watchdog::start(chip.WDT);
 
     let mut logger = begin(nvmc::Nvmc::new(chip.NVMC), &start, unit::id(&chip.UICR, &chip.FICR));
+    let mut link = Link::new();
     let mut fault_saved = false;
 
     loop {
         watchdog.feed();
         let looked_ms = look(&mut logger);
-        talk(&mut logger);
+        talk(&mut logger, &mut link);
         if !fault_saved && looked_ms > SETTLED_MS {
             fault_saved = true;
             start.save(logger.flash());
@@ -76,9 +77,9 @@ fn look(logger: &mut Board) -> u64 {
 
 /// Takes bytes from the host, up to the first that completes a request, and answers.
 #[inline(never)]
-fn talk(logger: &mut Board) {
+fn talk(logger: &mut Board, link: &mut Link) {
     while let Some(byte) = serial::receive() {
-        if let Some(answer) = logger.receive(byte, clock::now_ms(), inputs::button()) {
+        if let Some(answer) = logger.receive(link, byte, clock::now_ms(), inputs::button()) {
             serial::send(answer);
             return;
         }

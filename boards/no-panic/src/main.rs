@@ -13,7 +13,7 @@ use core::ptr::{addr_of, addr_of_mut};
 use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash};
 use halfglass_firmware::ports::{Board, Layout, Region, Sample};
 use halfglass_firmware::sentence::Listener;
-use halfglass_firmware::{Logger, provision};
+use halfglass_firmware::{Link, Logger, provision};
 use halfglass_protocol::config::Config;
 use halfglass_protocol::record::Cause;
 
@@ -126,7 +126,7 @@ pub extern "C" fn _start() -> ! {
     used(u32::from(provision(&mut Flash, &layout, &config()).is_ok()));
     let board = Board { device_id: any_u64(), cause: cause(), usb_only: any() != 0, faults: any() as u16 };
     let mut logger = Logger::<Flash, 8>::start(Flash, layout, board, any_u64());
-    let mut listener = Listener::new();
+    let (mut link, mut listener) = (Link::new(), Listener::new());
     loop {
         match any() {
             0 => logger.sample(sample()),
@@ -145,7 +145,7 @@ pub extern "C" fn _start() -> ! {
             10 => logger.way(any_u64(), halfglass_protocol::record::Motion::MakingWay),
             _ => {
                 let (byte, now_ms, button) = (any() as u8, any_u64(), any() != 0);
-                if let Some(answer) = logger.receive(byte, now_ms, button) {
+                if let Some(answer) = logger.receive(&mut link, byte, now_ms, button) {
                     for byte in answer {
                         used(u32::from(*byte));
                     }

@@ -8,7 +8,7 @@
 mod plug;
 
 use cortex_m_rt::entry;
-use halfglass_firmware::{Logger, ports};
+use halfglass_firmware::{Link, Logger, ports};
 use halfglass_nrf::board::{LAYOUT, Peripherals};
 use halfglass_nrf::sleep::sleep;
 use halfglass_nrf::{clock, faults, inputs, nvmc, supply, unit, watchdog};
@@ -30,7 +30,7 @@ fn main() -> ! {
     let mut plug = Plug::new(chip.POWER, chip.CLOCK, chip.USBD);
 
     let logger = begin(nvmc::Nvmc::new(chip.NVMC), &start, device_id, plug.feeds_alone());
-    let mut board = Board { logger, watchdog, start, fault_saved: false };
+    let mut board = Board { logger, link: Link::new(), watchdog, start, fault_saved: false };
     let serial = Serial::of(device_id);
 
     loop {
@@ -48,6 +48,7 @@ fn main() -> ! {
 
 struct Board {
     logger: Logger<nvmc::Nvmc, 8>,
+    link: Link,
     watchdog: watchdog::Watchdog,
     start: faults::Start,
     fault_saved: bool,
@@ -105,7 +106,8 @@ impl Board {
     fn talk(&mut self, usb: &mut Usb<'_, Driver>) {
         usb.serve(clock::now_ms());
         while let Some(byte) = usb.receive() {
-            if let Some(answer) = self.logger.receive(byte, clock::now_ms(), inputs::button()) {
+            if let Some(answer) = self.logger.receive(&mut self.link, byte, clock::now_ms(), inputs::button())
+            {
                 usb.send(answer, clock::now_ms());
                 return;
             }

@@ -15,7 +15,7 @@ mod unit;
 mod usb;
 
 use cortex_m_rt::entry;
-use halfglass_firmware::{Logger, ports};
+use halfglass_firmware::{Link, Logger, ports};
 use halfglass_usb::Serial;
 use rp2040_hal::clocks::init_clocks_and_plls;
 use rp2040_hal::fugit::MicrosDurationU32;
@@ -74,6 +74,7 @@ fn main() -> ! {
     ));
     let serial = Serial::of(device_id);
     let Some(mut usb) = usb::start(&bus, &serial) else { faults::end() };
+    let mut usb_link = Link::new();
     let mut fault_saved = false;
 
     loop {
@@ -81,7 +82,7 @@ fn main() -> ! {
         // Here and nowhere else: whatever hangs, be it a tick, a commit to the journal or the bus, is ended. A flash that refuses does
         // not hang; a reset would only lose what RAM still knows.
         watchdog.feed();
-        talk(&mut logger, &mut usb);
+        talk(&mut logger, &mut usb, &mut usb_link);
         let lamp_ms = if looked_ms < SETTLED_MS {
             SETTLED_MS
         } else {
@@ -127,10 +128,10 @@ fn look(logger: &mut Board) -> u64 {
 
 /// Serves the bus, takes bytes from the host up to the first that completes a request, and answers.
 #[inline(never)]
-fn talk(logger: &mut Board, usb: &mut usb::Plug<'_>) {
+fn talk(logger: &mut Board, usb: &mut usb::Plug<'_>, link: &mut Link) {
     usb::serve(usb, clock::now_ms());
     while let Some(byte) = usb.receive() {
-        if let Some(answer) = logger.receive(byte, clock::now_ms(), inputs::button()) {
+        if let Some(answer) = logger.receive(link, byte, clock::now_ms(), inputs::button()) {
             usb.send(answer, clock::now_ms());
             return;
         }
