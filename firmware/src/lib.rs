@@ -7,7 +7,7 @@
 //!                                  \----> history   (spans and events, for the host)
 //!   bytes ------------> link ----> logger --> settings (configuration)
 //!                                             journal, history and settings stand on ring (pages of flash)
-//!   ship's time, speed -> sentence --> logger   (on boards with a listener)
+//!   ship's time, speed -> inbox -> sentence --> logger   (on boards with a listener)
 //! ```
 //!
 //! No allocation, no unsafe code, no panic: the no-panic link proves the last one.
@@ -22,6 +22,7 @@ mod log;
 mod berger;
 pub mod faults;
 mod history;
+pub mod inbox;
 pub mod journal;
 mod line;
 mod link;

@@ -99,7 +99,7 @@ impl<F: NorFlash, const L: usize> Powered<F, L> {
         let sum = said.bytes().fold(0, |sum, byte| sum ^ byte);
         let listener = self.listener.get_or_insert_default();
         for byte in format!("${said}*{sum:02X}\r\n").bytes() {
-            listener.hear(&mut self.logger, byte, self.now_ms);
+            listener.hear(&mut self.logger, byte, self.now_ms, self.now_ms);
         }
     }
 

@@ -202,7 +202,7 @@ fn from_sentences_to_dates_that_hold_the_truth() {
             let mut own_ms = crystal.own(utc_s as f64 * 1_000.0 + late_ms);
             for byte in text {
                 board.run_until(own_ms as u64);
-                listener.hear(&mut board.logger, byte, own_ms as u64);
+                listener.hear(&mut board.logger, byte, own_ms as u64, own_ms as u64);
                 // 4,800 bit/s: a byte takes 2.08 ms.
                 own_ms += 2.083;
             }

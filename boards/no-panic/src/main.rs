@@ -11,6 +11,7 @@
 use core::panic::PanicInfo;
 use core::ptr::{addr_of, addr_of_mut};
 use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash};
+use halfglass_firmware::inbox::Inbox;
 use halfglass_firmware::ports::{Board, Layout, Region, Sample};
 use halfglass_firmware::sentence::Listener;
 use halfglass_firmware::{Link, Logger, provision};
@@ -126,7 +127,7 @@ pub extern "C" fn _start() -> ! {
     used(u32::from(provision(&mut Flash, &layout, &config()).is_ok()));
     let board = Board { device_id: any_u64(), cause: cause(), usb_only: any() != 0, faults: any() as u16 };
     let mut logger = Logger::<Flash, 8>::start(Flash, layout, board, any_u64());
-    let (mut link, mut listener) = (Link::new(), Listener::new());
+    let (mut link, mut listener, inbox) = (Link::new(), Listener::new(), Inbox::<128>::new());
     loop {
         match any() {
             0 => logger.sample(sample()),
@@ -140,9 +141,16 @@ pub extern "C" fn _start() -> ! {
                 let taken = core::mem::replace(&mut logger, Logger::start(Flash, layout, board, any_u64()));
                 used(u32::from(taken.into_flash().read(any(), &mut []).is_ok()));
             }
-            8 => used(u32::from(listener.hear(&mut logger, any() as u8, any_u64()).unwrap_or(0))),
+            8 => used(u32::from(listener.hear(&mut logger, any() as u8, any_u64(), any_u64()).unwrap_or(0))),
             9 => listener.wait(&mut logger, any_u64()),
             10 => logger.way(any_u64(), halfglass_protocol::record::Motion::MakingWay),
+            11 => inbox.put(any() as u8, any_u64()),
+            12 => inbox.lose(),
+            13 => used(
+                inbox
+                    .take(any_u64())
+                    .map_or(inbox.waiting() as u32, |(byte, at_ms)| at_ms as u32 ^ u32::from(byte)),
+            ),
             _ => {
                 let (byte, now_ms, button) = (any() as u8, any_u64(), any() != 0);
                 if let Some(answer) = logger.receive(&mut link, byte, now_ms, button) {

@@ -7,8 +7,8 @@
 //!                         VTG    +-> way ----> Logger::way        a record when she makes way, and when she does no more
 //! ```
 //!
-//! A board with a listener calls [`Listener::hear`] with every byte, and [`Listener::wait`] whenever it wakes: that a talker has
-//! fallen silent, no byte says. That is all. A board without one never names this module, and none of it is in its image.
+//! A board with a listener calls [`Listener::hear`] with every byte, stamped as it came, and [`Listener::wait`] whenever it wakes: that a
+//! talker has fallen silent, no byte says. That is all. A board without one never names this module, and none of it is in its image.
 //!
 //! # How far a sentence is believed
 //!
@@ -90,16 +90,17 @@ impl Listener {
         }
     }
 
-    /// Takes one byte that came at `now_ms` (since power-up). Appends an anchor to the logger when one is due and the time is to
-    /// be believed, and a change of the ship's way when it has lasted. The ship's speed over ground in tenths of a knot, when a
-    /// sentence has just said it.
+    /// Takes one byte that came at `came_ms` (since power-up); now it is `now_ms`, and no earlier than the logger's last look.
+    /// Appends an anchor to the logger when one is due and the time is to be believed, and a change of the ship's way when it has
+    /// lasted. The ship's speed over ground in tenths of a knot, when a sentence has just said it.
     pub fn hear<F: NorFlash, const L: usize>(
         &mut self,
         logger: &mut Logger<F, L>,
         byte: u8,
+        came_ms: u64,
         now_ms: u64,
     ) -> Option<u16> {
-        let said = self.push(byte, now_ms)?;
+        let said = self.push(byte, came_ms)?;
         if let Some(utc) = said.utc
             && let Some(time) = self.trust.take(utc, self.began_ms)
             && now_ms >= self.anchor_from_ms
@@ -125,12 +126,12 @@ impl Listener {
         }
     }
 
-    /// Takes one byte; what a sentence says when it is whole and sound.
-    pub fn push(&mut self, byte: u8, now_ms: u64) -> Option<Said> {
+    /// Takes one byte that came at `came_ms`; what a sentence says when it is whole and sound.
+    pub fn push(&mut self, byte: u8, came_ms: u64) -> Option<Said> {
         match byte {
             b'$' => {
                 self.len = Some(0);
-                self.began_ms = now_ms;
+                self.began_ms = came_ms;
                 self.keep(byte);
                 None
             }
