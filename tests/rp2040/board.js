@@ -7,6 +7,7 @@ import { RP2040 } from 'rp2040js';
 import { Host } from './host.js';
 import { ChipReset, Ssi } from './parts.js';
 import { rom } from './rom.js';
+import { Talker, Uart } from './uart.js';
 
 const RAM = 0x20000000;
 /** Where the boot ROM puts the second boot stage. */
@@ -15,12 +16,13 @@ const BOOT2_LENGTH = 0x100;
 const FLASH_LENGTH = 2 * 1024 * 1024;
 
 /** The table in `boards/README.md`. */
-const FIRST_INPUT = 2;
-const INPUTS = 8;
+const INPUTS = [2, 3, 4, 5, 6, 7, 8, 12];
 const BUTTON = 10;
 const FEED = 11;
 const USB_POWER = 24;
 const LAMP = 25;
+const SERVICE = { base: 0x40034, irq: 20, pins: { tx: 0, rx: 1 }, baud: 115_200 };
+const SHIP = { base: 0x40038, irq: 21, pins: { tx: null, rx: 9 }, baud: 4_800 };
 
 const CYCLE_NS = 8;
 /** A page takes so long; an erase is told. W25Q16JV data sheet, typical, from memory. */
@@ -36,7 +38,7 @@ export class Board {
     for (const { offset, bytes } of image.pieces) {
       this.flash.set(bytes, offset);
     }
-    this.onNs = new Array(INPUTS).fill(0);
+    this.onNs = INPUTS.map(() => 0);
     this.poweredNs = 0;
     this.levels = 0;
     this.resets = 0;
@@ -84,6 +86,12 @@ export class Board {
     this.bitten = false;
 
     this.host = this.cable ? new Host(rp.usbCtrl, rp.usbDPRAMView, rp.clock) : null;
+    this.wires = {};
+    for (const [name, { base, irq, pins, baud }] of Object.entries({ service: SERVICE, ship: SHIP })) {
+      const uart = new Uart(rp, irq, pins);
+      rp.peripherals[base] = uart;
+      this.wires[name] = { uart, talker: new Talker(uart, rp.clock, baud) };
+    }
     this.drivePins();
     rp.sram.set(this.flash.subarray(0, BOOT2_LENGTH), BOOT2_RAM - RAM);
     rp.core.SP = BOOT2_RAM;
@@ -105,9 +113,7 @@ export class Board {
   }
 
   drivePins() {
-    for (let line = 0; line < INPUTS; line++) {
-      this.drivePin(FIRST_INPUT + line, (this.levels >> line) & 1);
-    }
+    INPUTS.forEach((pin, line) => this.drivePin(pin, (this.levels >> line) & 1));
     for (const [pin, high] of Object.entries(this.pins)) {
       this.drivePin(Number(pin), high);
     }
@@ -138,7 +144,7 @@ export class Board {
     const passed = now - this.countedNs;
     this.countedNs = now;
     this.poweredNs += passed;
-    for (let line = 0; line < INPUTS; line++) {
+    for (let line = 0; line < INPUTS.length; line++) {
       if ((this.levels >> line) & 1) {
         this.onNs[line] += passed;
       }

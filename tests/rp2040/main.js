@@ -7,7 +7,8 @@
 // | on | how the pins are, the cable, the flash chip | state |
 // | run | ms, a timeline of levels, an operation of the flash to stop before | state |
 // | drive | levels, button, feed | state |
-// | send | bytes for the serial port, in hex | state |
+// | send | bytes for the serial port on USB, in hex | state |
+// | say | wire (service, ship), in_ms, bytes in hex: from then on they arrive at that line's pace | state |
 // | read | at, length | bytes of the flash, in hex |
 // | poke | at, bytes | state: the flash as a cut left it |
 // | hang | | state: the processor does nothing more |
@@ -35,6 +36,7 @@ function state() {
     lamp: board.rp.gpio[25].value === 1,
     device: host?.device ?? null,
     received: hex(host?.take() ?? []),
+    wired: hex(board.wires.service.uart.received.splice(0)),
     stopped: pending && {
       erase: pending.kind === 'erase',
       at: place(pending),
@@ -48,6 +50,7 @@ const orders = {
   run: (order) => board.run(order),
   drive: (order) => board.drive(order),
   send: (order) => board.host.send(bytes(order.bytes)),
+  say: ({ wire, in_ms, bytes: text }) => board.wires[wire].talker.say(bytes(text), in_ms),
   read: ({ at, length }) => ({ bytes: hex(board.flash.subarray(at, at + length)) }),
   poke: (order) => board.flash.set(bytes(order.bytes), order.at),
   hang: () => board.hang(),

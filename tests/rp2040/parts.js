@@ -1,7 +1,7 @@
 // Parts of the chip that the emulator lacks, or has otherwise than the firmware needs them.
 
 /** What a peripheral of the emulator answers to. Registers are words; the two bits above the offset mean xor, set and clear. */
-class Part {
+export class Part {
   writeUint32Atomic(offset, value, kind) {
     const was = kind === 0 ? 0 : this.readUint32(offset);
     this.writeUint32(offset, [value, was ^ value, was | value, was & ~value][kind] >>> 0);

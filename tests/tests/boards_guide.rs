@@ -47,6 +47,8 @@ fn parts_that_do_not_do_are_told() {
         ("| contact: filter | 10 nF |", "| contact: filter | 100 nF |", "to the logger's input"),
         ("time-lag | 500 mA |", "time-lag | 250 mA |", "current"),
         ("| hold-up | 22,000 µF, 6.3 V |", "| hold-up | 10,000 µF, 6.3 V |", "of the time needed"),
+        ("| 750 Ω, 0.6 W |", "| 390 Ω, 0.6 W |", "drawn from the talker"),
+        ("| 750 Ω, 0.6 W |", "| 1.2 kΩ, 0.6 W |", "through the LED"),
         ("sets it | 200 ms |", "sets it | 150 ms |", "longest wait"),
     ] {
         assert!(guide.contains(good), "{good}");
@@ -130,6 +132,26 @@ fn no_draw_lies_outside_what_is_stated() {
                 stated(&guide, column, "times what the pull-up needs, at half the least transfer ratio")[0];
             assert!(margin >= least * (1.0 - DIGITS), "{column}: {margin} of {least}");
         }
+    }
+}
+
+/// The same for a talker of either strength: as much as it must be heard at, and as much as must be lived with.
+#[test]
+fn no_talker_draws_more_than_is_stated() {
+    let (guide, parts) = guide();
+    let mut draw = Draw { parts: &parts, random: Rng::with_seed(3) };
+    let column = "IEC 61162-1";
+    for _ in 0..20_000 {
+        let (led, series) = (draw.input("V_led"), draw.part("R51 on a pico", "tol_R"));
+        let least = (parts.range("V_talk").least.value - led) / series;
+        within(least, &stated(&guide, column, "drawn from the talker at its least"), column);
+        let lit = (draw.input("V_talk") - led) / series;
+        within(lit, &stated(&guide, column, "through the LED"), column);
+        let needs = (draw.input("V_logic") - draw.input("V_sat")) / draw.part("R53 on a pico", "tol_R");
+        let margin = lit * parts.one("ratio").bare() * parts.one("kept").bare() / needs;
+        let stated =
+            stated(&guide, column, "times what the pull-up needs, at half the least transfer ratio")[0];
+        assert!(margin >= stated * (1.0 - DIGITS), "{margin} of {stated}");
     }
 }
 
@@ -329,13 +351,15 @@ fn the_cautions_come_first() {
     }
 }
 
-/// The inputs of the nRF boards as their code has them.
+/// The inputs of the boards as their code has them.
 #[test]
 fn the_pins_are_the_codes() {
     let (guide, _) = guide();
-    for (code, name) in
-        [("boards/nrf/src/microbit.rs", "GPIO"), ("boards/nrf/src/nrf52840.rs", "GPIO, port 0")]
-    {
+    for (code, name) in [
+        ("boards/nrf/src/microbit.rs", "GPIO"),
+        ("boards/nrf/src/nrf52840.rs", "GPIO, port 0"),
+        ("boards/pico/src/inputs.rs", "GPIO"),
+    ] {
         let code = read(code);
         let pins = code
             .split_once("PINS: [u8; 8] = [")

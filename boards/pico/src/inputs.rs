@@ -12,8 +12,8 @@ use halfglass_firmware::ports::{Sample, Watched};
 use halfglass_protocol::config::Config;
 use rp2040_hal::pac::{IO_BANK0, Interrupt, PADS_BANK0, RESETS, SIO, interrupt, io_bank0, pads_bank0};
 
-/// GPIO of input 0; the others follow. See the table in `boards/README.md`.
-const FIRST: usize = 2;
+/// GPIO numbers of the inputs: the table in `boards/README.md`. 9 is where the ship's talker is heard.
+const PINS: [u8; 8] = [2, 3, 4, 5, 6, 7, 8, 12];
 /// The presence button, low while held.
 const BUTTON: usize = 10;
 /// High while the logger's feed is good; low is the warning that it fails.
@@ -97,9 +97,9 @@ fn connect(pin: usize, pull: u32) {
 }
 
 fn pull(pulled_up: u8) {
-    for input in 0..8 {
+    for (input, pin) in PINS.into_iter().enumerate() {
         let pull = if pulled_up >> input & 1 != 0 { PULL_UP } else { PULL_DOWN };
-        connect(FIRST + input, pull);
+        connect(usize::from(pin), pull);
     }
 }
 
@@ -136,7 +136,7 @@ pub(crate) fn start(resets: &RESETS) {
         let cell = LATCHED.borrow(cs);
         cell.set(Latched { moved: 0, first_edge_ms: None, failing: false, button: false, ..cell.get() });
     });
-    for pin in (FIRST..FIRST + 8).chain([BUTTON, FEED]) {
+    for pin in PINS.into_iter().map(usize::from).chain([BUTTON, FEED]) {
         io().proc0_inte(pin / 8).modify(|r, w| {
             // SAFETY: lets two kinds of edges of a pin through, and changes no other pin's.
             unsafe { w.bits(r.bits() | EDGES << (4 * (pin % 8))) }
@@ -165,8 +165,8 @@ pub(crate) fn latch(cs: CriticalSection, at_ms: u64) {
     let cell = LATCHED.borrow(cs);
     let mut seen = cell.get();
     let (mut moved, mut pulses) = (0, 0);
-    for input in 0..8 {
-        let edges = edges(FIRST + input);
+    for (input, pin) in PINS.into_iter().enumerate() {
+        let edges = edges(usize::from(pin));
         let away = if seen.pulled_up >> input & 1 != 0 { FALLING } else { RISING };
         moved |= u8::from(edges != 0) << input;
         pulses |= u8::from(edges & away != 0) << input;
@@ -187,7 +187,9 @@ pub(crate) fn look() -> (Sample, bool) {
         let now_ms = clock::now_ms();
         latch(cs, now_ms.saturating_sub(LATE_MS));
         // Read after the latch was emptied: an edge from here on is latched again.
-        let levels = (pins() >> FIRST) as u8;
+        let pins = pins();
+        let levels =
+            (0..).zip(PINS).fold(0, |levels, (input, pin)| levels | ((pins >> pin & 1) as u8) << input);
         let cell = LATCHED.borrow(cs);
         let seen = cell.get();
         cell.set(Latched { moved: 0, first_edge_ms: None, failing: false, button: false, ..seen });

@@ -1,7 +1,7 @@
-//! The logger on an RP2040: joins the chip's pins, external flash, timer and USB to the firmware.
+//! The logger on an RP2040: joins the chip's pins, external flash, timer, USB and serial lines to the firmware.
 //!
 //! One loop on one core; the second core is never started. Between two deadlines the processor sleeps. What wakes it is an
-//! edge, the bus, the feed's warning, or the timer.
+//! edge, the bus, a byte, the feed's warning, or the timer.
 #![no_std]
 #![no_main]
 
@@ -11,13 +11,16 @@ mod flash_map;
 mod inputs;
 mod lamp;
 mod nor;
+mod service;
+mod uart;
 mod unit;
 mod usb;
 
 use cortex_m_rt::entry;
+use halfglass_firmware::sentence::Listener;
 use halfglass_firmware::{Link, Logger, ports};
 use halfglass_usb::Serial;
-use rp2040_hal::clocks::init_clocks_and_plls;
+use rp2040_hal::clocks::{Clock, init_clocks_and_plls};
 use rp2040_hal::fugit::MicrosDurationU32;
 use rp2040_hal::pac::Peripherals;
 use rp2040_hal::usb::UsbBus;
@@ -59,6 +62,7 @@ fn main() -> ! {
     watchdog.start(HANG_MAX);
     clock::start(&chip.RESETS);
     inputs::start(&chip.RESETS);
+    uart::start(&chip.RESETS, clocks.peripheral_clock.freq().to_Hz());
     lamp::start();
 
     let mut flash = nor::Nor::new(chip.XIP_SSI);
@@ -74,7 +78,8 @@ fn main() -> ! {
     ));
     let serial = Serial::of(device_id);
     let Some(mut usb) = usb::start(&bus, &serial) else { faults::end() };
-    let mut usb_link = Link::new();
+    let (mut usb_link, mut service_link) = (Link::new(), Link::new());
+    let (mut service, mut listener) = (service::Service::new(), Listener::new());
     let mut fault_saved = false;
 
     loop {
@@ -83,6 +88,9 @@ fn main() -> ! {
         // not hang; a reset would only lose what RAM still knows.
         watchdog.feed();
         talk(&mut logger, &mut usb, &mut usb_link);
+        uart::attend();
+        talk_by_wire(&mut logger, &mut service, &mut service_link);
+        listen(&mut logger, &mut listener);
         let lamp_ms = if looked_ms < SETTLED_MS {
             SETTLED_MS
         } else {
@@ -131,11 +139,36 @@ fn look(logger: &mut Board) -> u64 {
 fn talk(logger: &mut Board, usb: &mut usb::Plug<'_>, link: &mut Link) {
     usb::serve(usb, clock::now_ms());
     while let Some(byte) = usb.receive() {
-        if let Some(answer) = logger.receive(link, byte, clock::now_ms(), inputs::button()) {
+        if let Some(answer) = asked(logger, link, byte) {
             usb.send(answer, clock::now_ms());
             return;
         }
     }
+}
+
+/// The same at the service port.
+#[inline(never)]
+fn talk_by_wire(logger: &mut Board, service: &mut service::Service, link: &mut Link) {
+    while let Some(byte) = service.receive() {
+        if let Some(answer) = asked(logger, link, byte) {
+            service.send(answer);
+            return;
+        }
+    }
+}
+
+#[inline(never)]
+fn asked<'a>(logger: &mut Board, link: &'a mut Link, byte: u8) -> Option<&'a [u8]> {
+    logger.receive(link, byte, clock::now_ms(), inputs::button())
+}
+
+/// Hears what the ship's talker said, or that it says nothing.
+#[inline(never)]
+fn listen(logger: &mut Board, listener: &mut Listener) {
+    while let Some((byte, came_ms)) = uart::heard() {
+        listener.hear(logger, byte, came_ms, clock::now_ms());
+    }
+    listener.wait(logger, clock::now_ms());
 }
 
 /// Sleeps until there is something to do.
@@ -144,7 +177,7 @@ fn sleep(looked_ms: u64, next_wake_ms: u64) {
     while doze(|| {
         let waiting = inputs::waiting();
         let wake_ms = if waiting.pulse { latest_ms.min(looked_ms + PULSE_LATE_MS) } else { latest_ms };
-        (!waiting.edge && !usb::waiting()).then_some(wake_ms)
+        (!waiting.edge && !usb::waiting() && !uart::waiting()).then_some(wake_ms)
     }) {}
 }
 

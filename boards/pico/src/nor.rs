@@ -15,7 +15,7 @@
 //! Neither chip nor ROM reports a failure: whoever writes reads back. Reads go past the cache, so that it is the chip that answers.
 
 use crate::flash_map::{END, SECTOR, WRITABLE_FROM};
-use crate::{clock, inputs};
+use crate::{clock, inputs, uart};
 use core::mem::transmute;
 use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash, check_erase, check_read, check_write,
@@ -139,6 +139,7 @@ impl Nor {
             // SAFETY: interrupts are off; the other core and DMA were never started; `self` is the only one.
             unsafe { run(&rom, work) }
             inputs::latch(cs, from_ms);
+            uart::stood(from_ms);
         });
     }
 

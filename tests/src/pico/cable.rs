@@ -1,6 +1,6 @@
-//! The board's USB port as a port of this computer, for the built program.
+//! The board's ports as ports of this computer, for the built program.
 
-use super::desk::Desk;
+use super::desk::{Desk, Port};
 use rustix::io::ioctl_fionbio;
 use rustix::pty::{OpenptFlags, grantpt, ioctl_tiocgptpeer, openpt, ptsname, unlockpt};
 use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
@@ -10,29 +10,53 @@ use std::os::fd::OwnedFd;
 use std::thread::{scope, sleep};
 use std::time::Duration;
 
-/// How much of the board's time passes between two looks at the cable.
+/// How much of the board's time passes between two looks at the cables.
 const STEP_MS: f64 = 2.0;
 
-/// Does something that needs the port's name, while bytes go to and fro and the board's time goes on. It must end by itself.
+/// Does something that needs the USB port's name, while bytes go to and fro and the board's time goes on. It must end by itself.
 ///
 /// # Panics
 /// There is no pseudo-terminal, or it broke.
 pub fn plugged<T: Send>(desk: &mut Desk, work: impl FnOnce(&str) -> T + Send) -> T {
-    // Their end is kept open, so that ours does not fail before the program has opened it.
-    let (mut ours, _theirs, name) = terminal().expect("a pseudo-terminal");
+    plugged_at(desk, [Port::Usb], |[name]| work(name))
+}
+
+/// The same with any of the board's ports, all at once.
+///
+/// # Panics
+/// There is no pseudo-terminal, or it broke.
+pub fn plugged_at<const N: usize, T: Send>(
+    desk: &mut Desk,
+    ports: [Port; N],
+    work: impl FnOnce([&str; N]) -> T + Send,
+) -> T {
+    // Their ends are kept open, so that ours do not fail before the program has opened them.
+    let mut terminals = ports.map(|port| (port, terminal().expect("a pseudo-terminal")));
+    let names = terminals.each_ref().map(|(_, (_, _, name))| name.clone());
     scope(|threads| {
-        let working = threads.spawn(move || work(&name));
+        let working = threads.spawn(move || work(names.each_ref().map(String::as_str)));
         while !working.is_finished() {
-            let mut bytes = [0; 512];
-            match ours.read(&mut bytes) {
-                Ok(count) => desk.send_bytes(&bytes[..count]),
+            let mut silent = true;
+            for (port, (ours, ..)) in &mut terminals {
+                let mut bytes = [0; 512];
+                match ours.read(&mut bytes) {
+                    Ok(count) => {
+                        silent = false;
+                        desk.send_to(*port, &bytes[..count]);
+                    }
+                    Err(fault) if fault.kind() == ErrorKind::WouldBlock => {}
+                    Err(fault) => panic!("the pseudo-terminal broke: {fault}"),
+                }
+            }
+            if silent {
                 // The board's time is not to run far ahead of the program's.
-                Err(fault) if fault.kind() == ErrorKind::WouldBlock => sleep(Duration::from_millis(1)),
-                Err(fault) => panic!("the pseudo-terminal broke: {fault}"),
+                sleep(Duration::from_millis(1));
             }
             desk.run_ms(STEP_MS);
-            let received = desk.take_received();
-            ours.write_all(&received).expect("the pseudo-terminal takes bytes");
+            for (port, (ours, ..)) in &mut terminals {
+                let received = desk.take_from(*port);
+                ours.write_all(&received).expect("the pseudo-terminal takes bytes");
+            }
         }
         working.join().expect("the work ends well")
     })

@@ -47,6 +47,15 @@ impl World {
     }
 }
 
+/// Where a host can be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Port {
+    /// The USB plug.
+    Usb,
+    /// The service port, on a serial line.
+    Service,
+}
+
 /// A flash operation that is about to happen.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Operation {
@@ -105,6 +114,7 @@ pub struct Desk {
     pub cuts: u32,
     levels: u8,
     received: Vec<u8>,
+    wired: Vec<u8>,
     tag: u8,
     /// All orders so far, to be given again after a failure.
     given: String,
@@ -154,6 +164,7 @@ impl Desk {
             cuts: 0,
             levels: 0,
             received: Vec::new(),
+            wired: Vec::new(),
             tag: 0,
             given: String::new(),
         }
@@ -179,6 +190,7 @@ impl Desk {
         self.operations = number(&state["operations"]);
         self.lamp = state["lamp"] == true;
         self.received.extend(from_hex(text(&state["received"])));
+        self.wired.extend(from_hex(text(&state["wired"])));
         self.device = state["device"].is_object().then(|| Device {
             id: (number(&state["device"]["vendor"]) as u16, number(&state["device"]["product"]) as u16),
             strings: ["maker", "name", "serial"].map(|name| text(&state["device"][name]).to_owned()),
@@ -199,6 +211,7 @@ impl Desk {
         self.levels = 0;
         self.note_starts(world.levels);
         self.received.clear();
+        self.wired.clear();
         self.tell(&json!({
             "do": "on", "levels": world.levels, "button": false, "feed": world.feed, "usbPower": world.usb_power,
             "cable": true, "eraseMs": world.erase_ms, "maker": world.maker,
@@ -312,30 +325,55 @@ impl Desk {
         self.order(&json!({ "do": "stack" }))["stack"].as_u64().expect("a number")
     }
 
-    /// Sends bytes over the cable; they arrive while the board runs on.
+    /// Sends bytes over the USB cable; they arrive while the board runs on.
     pub fn send_bytes(&mut self, bytes: &[u8]) {
-        self.tell(&json!({ "do": "send", "bytes": to_hex(bytes) }));
+        self.send_to(Port::Usb, bytes);
     }
 
-    /// Takes what came over the cable.
-    pub fn take_received(&mut self) -> Vec<u8> {
-        std::mem::take(&mut self.received)
+    /// Sends bytes to a port; they arrive while the board runs on.
+    pub fn send_to(&mut self, port: Port, bytes: &[u8]) {
+        let bytes = to_hex(bytes);
+        self.tell(&match port {
+            Port::Usb => json!({ "do": "send", "bytes": bytes }),
+            Port::Service => json!({ "do": "say", "wire": "service", "in_ms": 0, "bytes": bytes }),
+        });
     }
 
-    /// Asks the board over the cable; what `read` makes of the reply. Some milliseconds pass.
+    /// The ship's talker says this, its first start bit so many milliseconds from now, at 4800 bits a second.
+    pub fn talk(&mut self, in_ms: f64, bytes: &[u8]) {
+        self.tell(&json!({ "do": "say", "wire": "ship", "in_ms": in_ms, "bytes": to_hex(bytes) }));
+    }
+
+    /// Takes what came from a port.
+    pub fn take_from(&mut self, port: Port) -> Vec<u8> {
+        std::mem::take(match port {
+            Port::Usb => &mut self.received,
+            Port::Service => &mut self.wired,
+        })
+    }
+
+    /// Asks the board over the USB cable; what `read` makes of the reply. Some milliseconds pass.
     ///
     /// # Panics
     /// No reply within five seconds of the board's.
-    pub fn ask<T>(&mut self, request: &Request, mut read: impl FnMut(Reply<'_>) -> T) -> T {
+    pub fn ask<T>(&mut self, request: &Request, read: impl FnMut(Reply<'_>) -> T) -> T {
+        self.ask_at(Port::Usb, request, read)
+    }
+
+    /// Asks the board at a port; what `read` makes of the reply. Some milliseconds pass.
+    ///
+    /// # Panics
+    /// No reply within five seconds of the board's.
+    pub fn ask_at<T>(&mut self, port: Port, request: &Request, mut read: impl FnMut(Reply<'_>) -> T) -> T {
         self.tag = self.tag.wrapping_add(1);
         let (mut body, mut bytes) = ([0; frame::BODY_MAX], [0; FRAME_MAX]);
         let body = message::encode(self.tag, request, &mut body).expect("a request fits");
         let bytes = frame::encode(Channel::Request, body, &mut bytes).expect("a frame fits").to_vec();
-        self.send_bytes(&bytes);
+        self.send_to(port, &bytes);
         let mut decoder = Decoder::<FRAME_MAX>::new();
         for _ in 0..2_500 {
             self.run_ms(2.0);
-            for byte in self.take_received() {
+            for byte in self.take_from(port) {
                 if let Some((Channel::Reply, body)) = decoder.push(byte) {
                     let (tag, reply) = message::decode::<Reply<'_>>(body).expect("a tag");
                     if tag == self.tag {

@@ -14,3 +14,4 @@
 
 pub mod cable;
 pub mod desk;
+pub mod log;

@@ -1,13 +1,14 @@
 //! The arithmetic of the boards guide (`boards/README.md`): its parts in, every figure that it states out.
 //!
 //! ```text
-//!   the guide's tables of parts --> parts --> inputs, mains, feed: figures at their worst --> sheet: the guide's other tables
+//!   the guide's tables of parts --> parts --> inputs, mains, listener, feed: figures at their worst --> sheet: the guide's other tables
 //! ```
 //!
 //! Nothing here knows a part's value: they stand in the guide, and in its schematic.
 
 pub mod feed;
 pub mod inputs;
+pub mod listener;
 pub mod mains;
 pub mod parts;
 pub mod quantity;
@@ -29,6 +30,7 @@ pub fn sheets(parts: &Parts) -> Vec<Sheet> {
         mains::load(parts),
         mains::pulses(parts),
         mains::capacitor(parts),
+        listener::listener(parts),
         inputs::filters(parts),
         feed::current(parts),
         feed::hold_up(parts),

@@ -1,0 +1,220 @@
+//! The RP2040 board hears the ship's time, in the emulator: a talker on its serial line, bit by bit at 4800 baud, and a truth that
+//! neither of them can touch.
+//!
+//! Needs node, npm and a compiler for the board: `cargo xtask setup` installs them or says how.
+
+use halfglass_protocol::config::Config;
+use halfglass_protocol::message::{Reply, Request};
+use halfglass_protocol::record::Anchor;
+use halfglass_tests::command::{DEVICE, Place, SHIP, halfglass};
+use halfglass_tests::pico::cable;
+use halfglass_tests::pico::desk::{Desk, ERASE_MS, Wanted, World};
+use halfglass_tests::pico::log::ship_anchors;
+use std::path::{Path, PathBuf};
+use xtask::firmware::Firmware;
+
+/// The totals' place: the table in `boards/README.md`.
+const JOURNAL: (u32, u32) = (0x9_0000, 0xA_0000);
+
+/// By so much the firmware's clock starts after power comes, at most: counted in the emulator, and far below a tenth.
+const BOOT_MS: f64 = 5.0;
+
+/// 4 July 2026, 20:15:00, in milliseconds since 1970.
+const DAY_MS: f64 = 1_783_196_100_000.0;
+
+/// How late after its `$` a talker's time may be by what it says (`firmware/src/sentence/trust.rs`), less the `$` itself.
+const LATE_MAX_MS: f64 = 997.0;
+
+fn firmware() -> PathBuf {
+    Firmware::Pico.build().unwrap_or_else(|fault| {
+        panic!("the board's firmware does not build (run `cargo xtask build pico`): {fault:#}")
+    })
+}
+
+/// A sentence with its check sum and its end.
+fn sealed(content: &str) -> Vec<u8> {
+    let sum = content.bytes().fold(0, |sum, byte| sum ^ byte);
+    format!("${content}*{sum:02X}\r\n").into_bytes()
+}
+
+/// A ZDA that says this time, in whole seconds and hundredths.
+fn zda(utc_ms: f64) -> Vec<u8> {
+    let at = jiff::Timestamp::from_millisecond(utc_ms as i64).unwrap();
+    assert_eq!(utc_ms % 10.0, 0.0, "hundredths");
+    let hundredths = utc_ms as i64 % 1_000 / 10;
+    sealed(&at.strftime(&format!("GPZDA,%H%M%S.{hundredths:02},%d,%m,%Y,00,00")).to_string())
+}
+
+/// A ship whose clock is right.
+struct Ship {
+    /// UTC when power came to the board.
+    power_utc_ms: f64,
+}
+
+impl Ship {
+    fn now_ms(&self, desk: &Desk) -> f64 {
+        self.power_utc_ms + desk.powered_ns as f64 / 1e6
+    }
+
+    /// The truth lies within what the anchor says.
+    fn hold(&self, anchor: &Anchor) -> f64 {
+        let truth_ms = self.power_utc_ms + anchor.uptime_tenths as f64 * 100.0;
+        let off_ms = truth_ms - anchor.utc_ms as f64;
+        let may_ms = f64::from(anchor.uncertainty_ms);
+        assert!(
+            -may_ms <= off_ms && off_ms + BOOT_MS <= may_ms,
+            "off by {off_ms:.0} ms of {may_ms}: {anchor:?}"
+        );
+        off_ms
+    }
+}
+
+/// A talker that is up to 0.7 s late, with position, speed and another's sentences between, is believed after ten seconds; the
+/// built program pulls an anchor of the ship's that holds the truth.
+#[test]
+fn the_ships_time_comes_with_the_pull() {
+    let mut random = fastrand::Rng::with_seed(20_261_126);
+    let mut desk = Desk::new(&firmware());
+    desk.power(&World::usual(DEVICE));
+    // Half a minute before this computer's now: a pull brings its clock along.
+    let now_ms = jiff::Timestamp::now().as_millisecond() as f64;
+    let ship = Ship { power_utc_ms: now_ms - 30_000.0 };
+    desk.run_s(2.0);
+    let first_ms = (ship.now_ms(&desk) / 1_000.0).ceil() * 1_000.0;
+    for second in 0..20 {
+        let utc_ms = first_ms + 1_000.0 * f64::from(second);
+        let in_ms = utc_ms - ship.now_ms(&desk) + 700.0 * random.f64();
+        let mut said = zda(utc_ms);
+        said.extend(sealed("GPVTG,054.7,T,034.4,M,005.5,N,010.2,K"));
+        said.extend(b"!AIVDM,1,1,,A,14eG,0*7D\r\n\xFF\x00");
+        desk.talk(in_ms, &said);
+    }
+    desk.run_s(23.0);
+    let place = Place::with_ship(SHIP);
+    let _ = halfglass();
+    cable::plugged(&mut desk, |port| place.ship(&["pull", "--port", port])).fine();
+    let dump = place.files("ship/dumps").pop().expect("a dump");
+    let log = place.run(&["show", "--json", &format!("ship/dumps/{dump}")]).fine().json();
+    let sources: Vec<_> = log["anchors"].as_array().unwrap().iter().map(|anchor| &anchor["source"]).collect();
+    assert_eq!(sources, ["ship's clock"], "{log}");
+    let anchors = ship_anchors(&mut desk);
+    let [anchor] = anchors.as_slice() else { panic!("one a day: {anchors:?}") };
+    println!("off by {:.0} ms, give or take {} ms: {anchor:?}", ship.hold(anchor), anchor.uncertainty_ms);
+    assert_eq!(log["anchors"][0]["uncertainty_ms"], anchor.uncertainty_ms);
+}
+
+/// What is garbled, of another year, or jumps about is never believed; the same talker is as soon as it makes sense.
+#[test]
+fn what_makes_no_sense_gives_no_anchor() {
+    let mut random = fastrand::Rng::with_seed(20_261_127);
+    let mut desk = Desk::new(&firmware());
+    desk.power(&World::usual(DEVICE));
+    let ship = Ship { power_utc_ms: DAY_MS };
+    desk.run_s(3.0);
+    let speak = |desk: &mut Desk, sentence: &mut dyn FnMut(f64, i32) -> Vec<u8>| {
+        let first_ms = (ship.now_ms(desk) / 1_000.0).ceil() * 1_000.0;
+        for second in 0..20 {
+            let utc_ms = first_ms + 1_000.0 * f64::from(second);
+            desk.talk(utc_ms - ship.now_ms(desk) + 300.0, &sentence(utc_ms, second));
+        }
+        desk.run_s(22.0);
+        ship_anchors(desk)
+    };
+    let mut garbled = |utc_ms: f64, _| {
+        let mut text = zda(utc_ms);
+        let at = random.usize(1..text.len() - 2);
+        text[at] ^= 1 << random.u8(..7);
+        text
+    };
+    // A receiver whose count of weeks has come round: 1,024 weeks.
+    let mut old = |utc_ms: f64, _| zda(utc_ms - 1_024.0 * 7.0 * 86_400_000.0);
+    let mut jumps = |utc_ms: f64, second| zda(utc_ms + if second % 4 == 0 { 3_600_000.0 } else { 0.0 });
+    let mut stands = |_, _| zda(DAY_MS);
+    let mut sound = |utc_ms: f64, _| zda(utc_ms);
+    assert_eq!(speak(&mut desk, &mut garbled), [], "garbled");
+    assert_eq!(speak(&mut desk, &mut old), [], "of another year");
+    assert_eq!(speak(&mut desk, &mut jumps), [], "jumping by an hour");
+    assert_eq!(speak(&mut desk, &mut stands), [], "standing");
+    let anchors = speak(&mut desk, &mut sound);
+    let [anchor] = anchors.as_slice() else { panic!("sound at last: {anchors:?}") };
+    ship.hold(anchor);
+}
+
+/// A board whose first page of totals is about to fill, so far from the erase of the next.
+fn before_an_erase(firmware: &Path, erase_ms: u32, to_go_ms: Option<(f64, f64)>) -> (Desk, f64) {
+    let mut desk = Desk::new(firmware);
+    desk.power(&World { erase_ms, levels: 0b1, ..World::usual(DEVICE) });
+    desk.run_s(3.0);
+    desk.button(true);
+    let config = Config { heartbeat_s: 1, ..Config::as_in_guide() };
+    assert!(desk.ask(&Request::SetConfig(config), |reply| reply == Reply::Done));
+    desk.button(false);
+    let now_ms = |desk: &Desk| desk.powered_ns as f64 / 1e6;
+    match to_go_ms {
+        Some((erase_at_ms, to_go_ms)) => {
+            let ms = erase_at_ms - to_go_ms - now_ms(&desk);
+            desk.run_ms(ms);
+        }
+        None => assert!(desk.run_to(ERASE, 1_500.0), "a page fills and the next is erased"),
+    }
+    let at_ms = now_ms(&desk);
+    (desk, at_ms)
+}
+
+const ERASE: Wanted = Wanted { programs: false, erases: true, places: JOURNAL, skip: 0 };
+
+/// The sentence that would be believed first falls into an erase. In a usual one its bytes wait in the chip and are stamped late, by
+/// less than the anchor allows for; in the longest they are lost or thrown away, and the next sentence is believed. Whenever its `$`
+/// comes, and however late the talker is, the anchor holds the truth.
+#[test]
+fn a_sentence_that_spans_an_erase_gives_no_wrong_anchor() {
+    let firmware = firmware();
+    for erase_ms in [ERASE_MS.0, ERASE_MS.1] {
+        let (_, erase_at_ms) = before_an_erase(&firmware, erase_ms, None);
+        // When the sentence begins, from the erase's beginning, and how long its talker pauses behind the first letters: then the chip
+        // does not run over, and nothing but the firmware knows that the `$` waited.
+        let end_ms = f64::from(erase_ms);
+        let all = [
+            (-40.0, 0.0),
+            (-5.0, 0.0),
+            (1.0, 0.0),
+            (end_ms - 40.0, 0.0),
+            (-5.0, end_ms - 20.0),
+            (1.0, end_ms - 20.0),
+        ];
+        for (begins_ms, pause_ms) in all {
+            for late_ms in [0.0, LATE_MAX_MS] {
+                let (mut desk, now_ms) = before_an_erase(&firmware, erase_ms, Some((erase_at_ms, 11_000.0)));
+                // The eleventh is the first that ten seconds of agreement stand behind. It says a whole second.
+                let ship = Ship { power_utc_ms: DAY_MS + late_ms - (erase_at_ms + begins_ms - 10_000.0) };
+                for n in 0..14 {
+                    let second_ms = 1_000.0 * f64::from(n);
+                    let at_ms = erase_at_ms + begins_ms - 10_000.0 + second_ms;
+                    let text = zda(DAY_MS + second_ms);
+                    let (first, rest) = text.split_at(3);
+                    desk.talk(at_ms - now_ms, first);
+                    // Behind the first, if that is not through yet.
+                    desk.talk(at_ms - now_ms + 0.1 + pause_ms, rest);
+                }
+                assert!(desk.run_to(ERASE, 30.0), "the erase");
+                let shift_ms = desk.powered_ns as f64 / 1e6 - erase_at_ms;
+                assert!(shift_ms.abs() < 1.0, "the erase comes {shift_ms} ms later than without a talker");
+                desk.run_s(6.0);
+                let anchors = ship_anchors(&mut desk);
+                let what = format!(
+                    "erase of {erase_ms} ms, `$` {begins_ms} ms from it, a pause of {pause_ms} ms, {late_ms} ms late"
+                );
+                let [anchor] = anchors.as_slice() else { panic!("{what}: {anchors:?}") };
+                let off_ms = ship.hold(anchor);
+                let from_erase_ms = anchor.uptime_tenths as f64 * 100.0 - erase_at_ms;
+                println!("{what}: off by {off_ms:.0} ms, {from_erase_ms:.0} ms from the erase");
+                // In a long erase only a sentence that was stamped before it would be whole, and none is.
+                assert_eq!(
+                    from_erase_ms < 700.0,
+                    erase_ms == ERASE_MS.0,
+                    "{what}: {from_erase_ms} ms from the erase"
+                );
+            }
+        }
+    }
+}
