@@ -13,8 +13,9 @@ use halfglass_tests::pico::log::ship_anchors;
 use std::path::{Path, PathBuf};
 use xtask::firmware::Firmware;
 
-/// The totals' place: the table in `boards/README.md`.
+/// The totals' place, and all stores: the table in `boards/README.md`.
 const JOURNAL: (u32, u32) = (0x9_0000, 0xA_0000);
+const STORES: (u32, u32) = (0x8_0000, 0xE_0000);
 
 /// By so much the firmware's clock starts after power comes, at most: counted in the emulator, and far below a tenth.
 const BOOT_MS: f64 = 5.0;
@@ -56,9 +57,9 @@ impl Ship {
         self.power_utc_ms + desk.powered_ns as f64 / 1e6
     }
 
-    /// The truth lies within what the anchor says.
-    fn hold(&self, anchor: &Anchor) -> f64 {
-        let truth_ms = self.power_utc_ms + anchor.uptime_tenths as f64 * 100.0;
+    /// The truth lies within what the anchor says. `session_tenths`: the uptime before this session. How far off its middle is.
+    fn hold(&self, anchor: &Anchor, session_tenths: u64) -> f64 {
+        let truth_ms = self.power_utc_ms + (anchor.uptime_tenths - session_tenths) as f64 * 100.0;
         let off_ms = truth_ms - anchor.utc_ms as f64;
         let may_ms = f64::from(anchor.uncertainty_ms);
         assert!(
@@ -97,9 +98,13 @@ fn the_ships_time_comes_with_the_pull() {
     let log = place.run(&["show", "--json", &format!("ship/dumps/{dump}")]).fine().json();
     let sources: Vec<_> = log["anchors"].as_array().unwrap().iter().map(|anchor| &anchor["source"]).collect();
     assert_eq!(sources, ["ship's clock"], "{log}");
-    let anchors = ship_anchors(&mut desk);
+    let (anchors, session_tenths) = ship_anchors(&mut desk);
     let [anchor] = anchors.as_slice() else { panic!("one a day: {anchors:?}") };
-    println!("off by {:.0} ms, give or take {} ms: {anchor:?}", ship.hold(anchor), anchor.uncertainty_ms);
+    println!(
+        "off by {:.0} ms, give or take {} ms: {anchor:?}",
+        ship.hold(anchor, session_tenths),
+        anchor.uncertainty_ms
+    );
     assert_eq!(log["anchors"][0]["uncertainty_ms"], anchor.uncertainty_ms);
 }
 
@@ -118,7 +123,7 @@ fn what_makes_no_sense_gives_no_anchor() {
             desk.talk(utc_ms - ship.now_ms(desk) + 300.0, &sentence(utc_ms, second));
         }
         desk.run_s(22.0);
-        ship_anchors(desk)
+        ship_anchors(desk).0
     };
     let mut garbled = |utc_ms: f64, _| {
         let mut text = zda(utc_ms);
@@ -137,31 +142,47 @@ fn what_makes_no_sense_gives_no_anchor() {
     assert_eq!(speak(&mut desk, &mut stands), [], "standing");
     let anchors = speak(&mut desk, &mut sound);
     let [anchor] = anchors.as_slice() else { panic!("sound at last: {anchors:?}") };
-    ship.hold(anchor);
-}
-
-/// A board whose first page of totals is about to fill, so far from the erase of the next.
-fn before_an_erase(firmware: &Path, erase_ms: u32, to_go_ms: Option<(f64, f64)>) -> (Desk, f64) {
-    let mut desk = Desk::new(firmware);
-    desk.power(&World { erase_ms, levels: 0b1, ..World::usual(DEVICE) });
-    desk.run_s(3.0);
-    desk.button(true);
-    let config = Config { heartbeat_s: 1, ..Config::as_in_guide() };
-    assert!(desk.ask(&Request::SetConfig(config), |reply| reply == Reply::Done));
-    desk.button(false);
-    let now_ms = |desk: &Desk| desk.powered_ns as f64 / 1e6;
-    match to_go_ms {
-        Some((erase_at_ms, to_go_ms)) => {
-            let ms = erase_at_ms - to_go_ms - now_ms(&desk);
-            desk.run_ms(ms);
-        }
-        None => assert!(desk.run_to(ERASE, 1_500.0), "a page fills and the next is erased"),
-    }
-    let at_ms = now_ms(&desk);
-    (desk, at_ms)
+    ship.hold(anchor, 0);
 }
 
 const ERASE: Wanted = Wanted { programs: false, erases: true, places: JOURNAL, skip: 0 };
+
+/// When the board stands now, from power-up.
+fn at_ms(desk: &Desk, power_ns: u64) -> f64 {
+    (desk.powered_ns - power_ns) as f64 / 1e6
+}
+
+/// What the stores of a board hold whose first page of totals is full but for half a minute.
+fn nearly_full(firmware: &Path) -> Vec<u8> {
+    let desk = || {
+        let mut desk = Desk::new(firmware);
+        desk.power(&World::usual(DEVICE));
+        desk.run_s(3.0);
+        desk.button(true);
+        let config = Config { heartbeat_s: 1, ..Config::as_in_guide() };
+        assert!(desk.ask(&Request::SetConfig(config), |reply| reply == Reply::Done));
+        desk.button(false);
+        desk.drive(0b1);
+        desk
+    };
+    let mut first = desk();
+    assert!(first.run_to(ERASE, 1_500.0), "a page fills and the next is erased");
+    let mut again = desk();
+    let to_go_ms = (first.powered_ns - again.powered_ns) as f64 / 1e6 - 30_000.0;
+    again.run_ms(to_go_ms);
+    again.flash(STORES.0, STORES.1 - STORES.0)
+}
+
+/// A board with these stores, under power; and when power came, of its time under power.
+fn with_stores(firmware: &Path, stores: &[u8], erase_ms: u32) -> (Desk, u64) {
+    let world = World { erase_ms, levels: 0b1, ..World::usual(DEVICE) };
+    let mut desk = Desk::new(firmware);
+    desk.power(&world);
+    desk.poke(STORES.0, stores);
+    desk.power(&world);
+    let power_ns = desk.powered_ns;
+    (desk, power_ns)
+}
 
 /// The sentence that would be believed first falls into an erase. In a usual one its bytes wait in the chip and are stamped late, by
 /// less than the anchor allows for; in the longest they are lost or thrown away, and the next sentence is believed. Whenever its `$`
@@ -169,8 +190,12 @@ const ERASE: Wanted = Wanted { programs: false, erases: true, places: JOURNAL, s
 #[test]
 fn a_sentence_that_spans_an_erase_gives_no_wrong_anchor() {
     let firmware = firmware();
+    let stores = nearly_full(&firmware);
     for erase_ms in [ERASE_MS.0, ERASE_MS.1] {
-        let (_, erase_at_ms) = before_an_erase(&firmware, erase_ms, None);
+        let (mut desk, power_ns) = with_stores(&firmware, &stores, erase_ms);
+        assert!(desk.run_to(ERASE, 60.0), "the next page is erased");
+        let erase_at_ms = at_ms(&desk, power_ns);
+        assert!(erase_at_ms > 14_000.0, "{erase_at_ms} ms leave no room for ten seconds of sentences");
         // When the sentence begins, from the erase's beginning, and how long its talker pauses behind the first letters: then the chip
         // does not run over, and nothing but the firmware knows that the `$` waited.
         let end_ms = f64::from(erase_ms);
@@ -184,29 +209,29 @@ fn a_sentence_that_spans_an_erase_gives_no_wrong_anchor() {
         ];
         for (begins_ms, pause_ms) in all {
             for late_ms in [0.0, LATE_MAX_MS] {
-                let (mut desk, now_ms) = before_an_erase(&firmware, erase_ms, Some((erase_at_ms, 11_000.0)));
+                let (mut desk, power_ns) = with_stores(&firmware, &stores, erase_ms);
                 // The eleventh is the first that ten seconds of agreement stand behind. It says a whole second.
-                let ship = Ship { power_utc_ms: DAY_MS + late_ms - (erase_at_ms + begins_ms - 10_000.0) };
+                let first_ms = erase_at_ms + begins_ms - 10_000.0;
+                let ship = Ship { power_utc_ms: DAY_MS + late_ms - first_ms };
                 for n in 0..14 {
                     let second_ms = 1_000.0 * f64::from(n);
-                    let at_ms = erase_at_ms + begins_ms - 10_000.0 + second_ms;
                     let text = zda(DAY_MS + second_ms);
                     let (first, rest) = text.split_at(3);
-                    desk.talk(at_ms - now_ms, first);
+                    desk.talk(first_ms + second_ms, first);
                     // Behind the first, if that is not through yet.
-                    desk.talk(at_ms - now_ms + 0.1 + pause_ms, rest);
+                    desk.talk(first_ms + second_ms + 0.1 + pause_ms, rest);
                 }
-                assert!(desk.run_to(ERASE, 30.0), "the erase");
-                let shift_ms = desk.powered_ns as f64 / 1e6 - erase_at_ms;
+                assert!(desk.run_to(ERASE, 60.0), "the erase");
+                let shift_ms = at_ms(&desk, power_ns) - erase_at_ms;
                 assert!(shift_ms.abs() < 1.0, "the erase comes {shift_ms} ms later than without a talker");
                 desk.run_s(6.0);
-                let anchors = ship_anchors(&mut desk);
+                let (anchors, session_tenths) = ship_anchors(&mut desk);
                 let what = format!(
                     "erase of {erase_ms} ms, `$` {begins_ms} ms from it, a pause of {pause_ms} ms, {late_ms} ms late"
                 );
                 let [anchor] = anchors.as_slice() else { panic!("{what}: {anchors:?}") };
-                let off_ms = ship.hold(anchor);
-                let from_erase_ms = anchor.uptime_tenths as f64 * 100.0 - erase_at_ms;
+                let off_ms = ship.hold(anchor, session_tenths);
+                let from_erase_ms = (anchor.uptime_tenths - session_tenths) as f64 * 100.0 - erase_at_ms;
                 println!("{what}: off by {off_ms:.0} ms, {from_erase_ms:.0} ms from the erase");
                 // In a long erase only a sentence that was stamped before it would be whole, and none is.
                 assert_eq!(

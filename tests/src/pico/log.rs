@@ -32,11 +32,15 @@ pub fn records(desk: &mut Desk, port: Port) -> Vec<Record> {
     records
 }
 
-/// The anchors from the ship's time, asked for over USB.
-pub fn ship_anchors(desk: &mut Desk) -> Vec<Anchor> {
-    let anchors = records(desk, Port::Usb).into_iter().filter_map(|record| match record {
-        Record::Anchor(anchor) if anchor.source == ClockSource::Ship => Some(anchor),
-        _ => None,
-    });
-    anchors.collect()
+/// The anchors from the ship's time, asked for over USB, and the uptime before the session that is on, in tenths of a second.
+pub fn ship_anchors(desk: &mut Desk) -> (Vec<Anchor>, u64) {
+    let (mut anchors, mut before_tenths) = (Vec::new(), 0);
+    for record in records(desk, Port::Usb) {
+        match record {
+            Record::Anchor(anchor) if anchor.source == ClockSource::Ship => anchors.push(anchor),
+            Record::Session(session) => before_tenths = session.uptime_tenths,
+            _ => {}
+        }
+    }
+    (anchors, before_tenths)
 }
