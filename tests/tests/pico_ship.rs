@@ -5,11 +5,11 @@
 
 use halfglass_protocol::config::Config;
 use halfglass_protocol::message::{Reply, Request};
-use halfglass_protocol::record::Anchor;
+use halfglass_protocol::record::{Anchor, Motion, Record};
 use halfglass_tests::command::{DEVICE, Place, SHIP, halfglass};
 use halfglass_tests::pico::cable;
-use halfglass_tests::pico::desk::{Desk, ERASE_MS, Wanted, World};
-use halfglass_tests::pico::log::ship_anchors;
+use halfglass_tests::pico::desk::{Desk, ERASE_MS, Port, Wanted, World};
+use halfglass_tests::pico::log::{records, ship_anchors};
 use std::path::{Path, PathBuf};
 use xtask::firmware::Firmware;
 
@@ -106,6 +106,28 @@ fn the_ships_time_comes_with_the_pull() {
         anchor.uncertainty_ms
     );
     assert_eq!(log["anchors"][0]["uncertainty_ms"], anchor.uncertainty_ms);
+}
+
+/// Twelve knots for a quarter of an hour, said once a minute, are a ship that makes way since the first of them; half an hour of
+/// silence, and nobody knows.
+#[test]
+fn her_speed_becomes_her_way() {
+    let mut desk = Desk::new(&firmware());
+    desk.power(&World::usual(DEVICE));
+    desk.run_s(10.0);
+    let began_tenths = desk.powered_ns / 100_000_000;
+    for minute in 0..15 {
+        desk.talk(60_000.0 * f64::from(minute) + 1.0, &sealed("GPVTG,054.7,T,034.4,M,012.0,N,022.2,K"));
+    }
+    desk.run_s(15.0 * 60.0 + 30.0 * 60.0);
+    let ways = records(&mut desk, Port::Usb).into_iter().filter_map(|record| match record {
+        Record::Way { uptime_tenths, motion } => Some((motion, uptime_tenths - began_tenths)),
+        _ => None,
+    });
+    let ways: Vec<(Motion, u64)> = ways.collect();
+    let [(Motion::MakingWay, since), (Motion::NotKnown, until)] = ways.as_slice() else { panic!("{ways:?}") };
+    // A sentence is 83 ms long, and the last begins after fourteen minutes.
+    assert!(*since <= 2 && (8_400..=8_402).contains(until), "{ways:?}");
 }
 
 /// What is garbled, of another year, or jumps about is never believed; the same talker is as soon as it makes sense.
