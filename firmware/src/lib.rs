@@ -8,6 +8,7 @@
 //!   bytes ------------> link ----> logger --> settings (configuration)
 //!                                             journal, history and settings stand on ring (pages of flash)
 //!   ship's time, speed -> inbox -> sentence --> logger   (on boards with a listener)
+//!   battery's clock <-------> battery <------> logger   (on boards with such a clock)
 //! ```
 //!
 //! No allocation, no unsafe code, no panic: the no-panic link proves the last one.
@@ -19,6 +20,7 @@ extern crate std;
 #[macro_use]
 mod log;
 
+pub mod battery;
 mod berger;
 pub mod faults;
 mod history;

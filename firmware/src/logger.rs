@@ -1,5 +1,6 @@
 //! The loop that joins the rooms: a look at the inputs, what is due, what the host asks.
 
+use crate::battery::Heard;
 use crate::history::History;
 use crate::journal::Journal;
 use crate::journal::state::{Watch, bit};
@@ -53,7 +54,8 @@ pub struct Logger<F: NorFlash, const L: usize> {
     runs_skipped: u32,
     coalesced_said: bool,
     retired_said: [u16; 3],
-    last_anchor: Option<u64>,
+    /// The newest anchor of this session but the board's own clock's.
+    last_anchor: Option<Anchor>,
     last_fix: Option<u64>,
 }
 
@@ -192,11 +194,25 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
     }
 
     /// Appends a clock anchor: now it is `utc_ms` (since 1970), give or take `uncertainty_ms`. At most one a minute, whoever
-    /// brings it. False: not now; nothing was written.
+    /// brings it; but one of the board's own battery clock makes nobody else wait, and how seldom it comes is the board's care.
+    /// False: not now; nothing was written.
     pub fn anchor(&mut self, now_ms: u64, utc_ms: u64, uncertainty_ms: u32, source: ClockSource) -> bool {
         let now = now_ms.saturating_sub(self.started_ms) / 100;
         let request = Request::Anchor { utc_ms, uncertainty_ms, source };
-        self.ready && matches!(self.answer(request, now, false), Reply::Anchored { .. })
+        let before = self.last_anchor;
+        let anchored = self.ready && matches!(self.answer(request, now, false), Reply::Anchored { .. });
+        if source == ClockSource::Battery {
+            self.last_anchor = before;
+        }
+        anchored
+    }
+
+    /// The newest time of this session that the host or the ship has told: what a battery clock may be set by.
+    pub fn heard(&self) -> Option<Heard> {
+        let anchor = self.last_anchor.filter(|anchor| anchor.source != ClockSource::Battery)?;
+        let tick = anchor.uptime_tenths.saturating_sub(self.base_tenths);
+        let at_ms = tick.saturating_mul(100).saturating_add(self.started_ms);
+        Some(Heard { at_ms, utc_ms: anchor.utc_ms, uncertainty_ms: anchor.uncertainty_ms })
     }
 
     /// Appends that the ship's way is this since `since_ms`. Whoever calls it keeps it seldom.
@@ -432,7 +448,9 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
             Request::Status => Reply::Status(self.status()),
             Request::Config => Reply::Config(*self.config()),
             Request::Anchor { utc_ms, uncertainty_ms, source } => {
-                if let Some(wait) = too_soon(self.last_anchor, now) {
+                let last =
+                    self.last_anchor.map(|anchor| anchor.uptime_tenths.saturating_sub(self.base_tenths));
+                if let Some(wait) = too_soon(last, now) {
                     return Reply::Refused(wait);
                 }
                 self.flush();
@@ -442,7 +460,7 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
                 let uncertainty_ms = uncertainty_ms.saturating_add(100);
                 let anchor = Anchor { session, uptime_tenths, utc_ms, uncertainty_ms, source };
                 self.put(&Record::Anchor(anchor));
-                self.last_anchor = Some(now);
+                self.last_anchor = Some(anchor);
                 Reply::Anchored { session, uptime_tenths }
             }
             Request::Fix { have } => {

@@ -4,6 +4,7 @@
 // on is summed up here, whatever the firmware makes of it.
 
 import { RP2040 } from 'rp2040js';
+import { Clock, connect } from './clock.js';
 import { Host } from './host.js';
 import { ChipReset, Ssi } from './parts.js';
 import { rom } from './rom.js';
@@ -43,11 +44,18 @@ export class Board {
     this.levels = 0;
     this.resets = 0;
     this.rp = null;
+    this.awayNs = 0;
+    this.clock = new Clock(() => this.trueNs());
+  }
+
+  /** True time, power or no power. */
+  trueNs() {
+    return this.awayNs + this.poweredNs + (this.rp === null ? 0 : this.rp.clock.nanos - this.countedNs);
   }
 
   /** Power comes. */
-  on({ levels, button, feed, usbPower, cable, eraseMs, maker, number, reset }) {
-    Object.assign(this, { levels, cable, eraseMs, operations: 0, stopAt: null, pending: null, bootedNs: 0 });
+  on({ levels, button, feed, usbPower, cable, eraseMs, maker, number, reset, wires }) {
+    Object.assign(this, { wires, levels, cable, eraseMs, operations: 0, stopAt: null, pending: null, bootedNs: 0 });
     this.chip = { maker, number };
     this.pins = { [BUTTON]: !button, [FEED]: feed, [USB_POWER]: usbPower };
     this.lampLit = 0;
@@ -69,6 +77,7 @@ export class Board {
     rp.flash.set(this.flash);
     const old = this.rp;
     this.rp = rp;
+    this.countedNs = 0;
     this.fixInterrupts();
 
     const dog = rp.peripherals[0x40058];
@@ -93,11 +102,11 @@ export class Board {
       this.wires[name] = { uart, talker: new Talker(uart, rp.clock, baud) };
     }
     this.drivePins();
+    connect(rp, this.clock, this.wires);
     rp.sram.set(this.flash.subarray(0, BOOT2_LENGTH), BOOT2_RAM - RAM);
     rp.core.SP = BOOT2_RAM;
     rp.core.PC = BOOT2_RAM;
     rp.core.LR = 0;
-    this.countedNs = 0;
   }
 
   /** The emulator lets an interrupt into its handler when it ends a sleep with interrupts held off; the processor does not. */

@@ -4,13 +4,15 @@
 //
 // | do | with | answer |
 // |---|---|---|
-// | on | how the pins are, the cable, the flash chip | state |
+// | on | how the pins are, the cable, the flash chip, the wires to the clock chip | state |
 // | run | ms, a timeline of levels, an operation of the flash to stop before | state |
 // | drive | levels, button, feed | state |
 // | send | bytes for the serial port on USB, in hex | state |
 // | say | wire (service, ship), in_ms, bytes in hex: from then on they arrive at that line's pace | state |
 // | read | at, length | bytes of the flash, in hex |
 // | poke | at, bytes | state: the flash as a cut left it |
+// | away | seconds without power | state |
+// | clock | ppm by which the clock chip runs fast; at, bytes to put into its registers | its registers, in hex |
 // | hang | | state: the processor does nothing more |
 // | fault | | state: the processor is in its handler of hard faults |
 // | stack | | the stack's high water, in bytes |
@@ -53,6 +55,17 @@ const orders = {
   say: ({ wire, in_ms, bytes: text }) => board.wires[wire].talker.say(bytes(text), in_ms),
   read: ({ at, length }) => ({ bytes: hex(board.flash.subarray(at, at + length)) }),
   poke: (order) => board.flash.set(bytes(order.bytes), order.at),
+  away: ({ seconds }) => {
+    board.awayNs += 1e9 * seconds;
+  },
+  clock: ({ ppm, at, bytes: put }) => {
+    board.clock.ppm = ppm ?? board.clock.ppm;
+    if (put !== undefined) {
+      board.clock.poke(at, bytes(put));
+    }
+    board.clock.sync();
+    return { registers: hex(board.clock.registers) };
+  },
   hang: () => board.hang(),
   fault: () => board.fault(),
   stack: () => ({ stack: board.stack() }),

@@ -11,6 +11,7 @@
 use core::panic::PanicInfo;
 use core::ptr::{addr_of, addr_of_mut};
 use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash};
+use halfglass_firmware::battery::{Chip, Keeper, Reading};
 use halfglass_firmware::inbox::Inbox;
 use halfglass_firmware::ports::{Board, Layout, Region, Sample};
 use halfglass_firmware::sentence::Listener;
@@ -96,6 +97,23 @@ impl NorFlash for Flash {
     }
 }
 
+/// A clock of which nothing is known.
+struct Clock;
+
+impl Chip for Clock {
+    fn read(&mut self) -> Option<Reading> {
+        (any() != 0).then(|| Reading { utc_s: any_u64(), note: core::array::from_fn(|_| any() as u8) })
+    }
+
+    fn set(&mut self, to: &Reading) -> bool {
+        used(to.utc_s as u32);
+        for byte in to.note {
+            used(u32::from(byte));
+        }
+        any() != 0
+    }
+}
+
 fn region() -> Region {
     Region { start: any(), page_len: any(), pages: any() as u16 }
 }
@@ -128,6 +146,7 @@ pub extern "C" fn _start() -> ! {
     let board = Board { device_id: any_u64(), cause: cause(), usb_only: any() != 0, faults: any() as u16 };
     let mut logger = Logger::<Flash, 8>::start(Flash, layout, board, any_u64());
     let (mut link, mut listener, inbox) = (Link::new(), Listener::new(), Inbox::<128>::new());
+    let mut keeper = Keeper::new();
     loop {
         match any() {
             0 => logger.sample(sample()),
@@ -151,6 +170,7 @@ pub extern "C" fn _start() -> ! {
                     .take(any_u64())
                     .map_or(inbox.waiting() as u32, |(byte, at_ms)| at_ms as u32 ^ u32::from(byte)),
             ),
+            14 => keeper.tend(&mut logger, &mut Clock, any_u64()),
             _ => {
                 let (byte, now_ms, button) = (any() as u8, any_u64(), any() != 0);
                 if let Some(answer) = logger.receive(&mut link, byte, now_ms, button) {

@@ -33,8 +33,8 @@ pub(crate) fn start(resets: &RESETS) {
     unsafe { NVIC::unmask(Interrupt::TIMER_IRQ_0) }
 }
 
-/// The halves may be read in any context: these registers latch nothing.
-fn now_us() -> u64 {
+/// Microseconds since [`start`]. May be read in any context: these registers latch nothing.
+pub(crate) fn now_us() -> u64 {
     let timer = timer();
     loop {
         let high = timer.timerawh().read().bits();

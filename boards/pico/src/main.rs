@@ -5,9 +5,11 @@
 #![no_std]
 #![no_main]
 
+mod battery;
 mod clock;
 mod faults;
 mod flash_map;
+mod i2c;
 mod inputs;
 mod lamp;
 mod nor;
@@ -17,6 +19,7 @@ mod unit;
 mod usb;
 
 use cortex_m_rt::entry;
+use halfglass_firmware::battery::Keeper;
 use halfglass_firmware::sentence::Listener;
 use halfglass_firmware::{Link, Logger, ports};
 use halfglass_usb::Serial;
@@ -80,6 +83,8 @@ fn main() -> ! {
     let Some(mut usb) = usb::start(&bus, &serial) else { faults::end() };
     let (mut usb_link, mut service_link) = (Link::new(), Link::new());
     let (mut service, mut listener) = (service::Service::new(), Listener::new());
+    let mut battery = battery::Battery::new(i2c::Wires::new(chip.I2C0));
+    let mut keeper = Keeper::new();
     let mut fault_saved = false;
 
     loop {
@@ -91,6 +96,7 @@ fn main() -> ! {
         uart::attend();
         talk_by_wire(&mut logger, &mut service, &mut service_link);
         listen(&mut logger, &mut listener);
+        tend(&mut logger, &mut keeper, &mut battery);
         let lamp_ms = if looked_ms < SETTLED_MS {
             SETTLED_MS
         } else {
@@ -169,6 +175,12 @@ fn listen(logger: &mut Board, listener: &mut Listener) {
         listener.hear(logger, byte, came_ms, clock::now_ms());
     }
     listener.wait(logger, clock::now_ms());
+}
+
+/// Sees to the battery's clock, a few times a day.
+#[inline(never)]
+fn tend(logger: &mut Board, keeper: &mut Keeper, battery: &mut battery::Battery) {
+    keeper.tend(logger, battery, clock::now_ms());
 }
 
 /// Sleeps until there is something to do.

@@ -6,6 +6,7 @@
 //! time in hundredths, 1 s for whole seconds.
 
 use super::{FIRST_YEAR, Utc};
+use core::ops::Range;
 
 /// By how much a sentence may come later than the time that it says, in milliseconds.
 pub const LATE_MAX_MS: u16 = 1_000;
@@ -22,6 +23,9 @@ const YEARS: u64 = 30;
 /// A year at least, in milliseconds; and the year 1970 to [`FIRST_YEAR`], at most.
 const YEAR_MS: u64 = 365 * 86_400_000;
 const FIRST_MS: u64 = days_to(FIRST_YEAR) * 86_400_000;
+
+/// Instants that a clock may say, in milliseconds since 1970.
+pub(crate) const PLAUSIBLE_MS: Range<u64> = FIRST_MS..FIRST_MS + YEARS * YEAR_MS;
 
 /// Days from 1970 to the beginning of a year: every fourth is a leap year from 1972 to 2096.
 const fn days_to(year: u16) -> u64 {
@@ -54,7 +58,7 @@ impl Trust {
 
     /// Takes in a time whose `$` came at `at_ms`; a time to believe, once there is reason to.
     pub(super) fn take(&mut self, utc: Utc, at_ms: u64) -> Option<ShipTime> {
-        if !(FIRST_MS..FIRST_MS + YEARS * YEAR_MS).contains(&utc.ms) {
+        if !PLAUSIBLE_MS.contains(&utc.ms) {
             self.first = None;
             return None;
         }

@@ -34,16 +34,55 @@ pub struct World {
     pub maker: &'static str,
     /// The number that the flash chip was made with.
     pub number: u64,
+    /// The wires to the clock chip.
+    pub wires: Wires,
+}
+
+/// The wires to the clock chip, and what is at their other end.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wires {
+    /// Nothing.
+    Loose,
+    /// The chip.
+    Sound,
+    /// The chip, which holds the data wire down until it was clocked so often.
+    SdaDown(u32),
+    /// The chip, with the clock wire held down.
+    SclDown,
+    /// The chip, which after so many bytes holds the clock wire down for ever.
+    DeafAfter(u32),
+}
+
+impl Wires {
+    fn order(self) -> Value {
+        let (sda_down, deaf_after) = match self {
+            Wires::SdaDown(clocks) => (clocks, None),
+            Wires::DeafAfter(bytes) => (0, Some(bytes)),
+            _ => (0, None),
+        };
+        json!({
+            "present": self != Wires::Loose, "sdaDown": sda_down, "sclDown": self == Wires::SclDown,
+            "deafAfter": deaf_after,
+        })
+    }
 }
 
 /// A sector's erase takes so long as a rule, and so long at most (W25Q16JV data sheet, from memory).
 pub const ERASE_MS: (u32, u32) = (45, 400);
 
 impl World {
-    /// A Pico with a good feed, no power on its plug, and everything off.
+    /// A Pico with a good feed, no power on its plug, everything off, and no clock chip.
     #[must_use]
     pub fn usual(number: u64) -> World {
-        World { levels: 0, feed: true, usb_power: false, erase_ms: ERASE_MS.0, maker: "ef7015", number }
+        World {
+            levels: 0,
+            feed: true,
+            usb_power: false,
+            erase_ms: ERASE_MS.0,
+            maker: "ef7015",
+            number,
+            wires: Wires::Loose,
+        }
     }
 }
 
@@ -98,6 +137,7 @@ pub struct Desk {
     pub on_ns: [u64; LINES_MAX],
     /// True time under power, in nanoseconds.
     pub powered_ns: u64,
+    away_ns: u64,
     /// How often the chip was reset by its watchdog.
     pub resets: u64,
     /// Flash operations since power came.
@@ -155,6 +195,7 @@ impl Desk {
             answers,
             on_ns: [0; LINES_MAX],
             powered_ns: 0,
+            away_ns: 0,
             resets: 0,
             operations: 0,
             lamp: false,
@@ -215,7 +256,7 @@ impl Desk {
         self.tell(&json!({
             "do": "on", "levels": world.levels, "button": false, "feed": world.feed, "usbPower": world.usb_power,
             "cable": true, "eraseMs": world.erase_ms, "maker": world.maker,
-            "number": format!("{:016x}", world.number), "reset": "power",
+            "number": format!("{:016x}", world.number), "reset": "power", "wires": world.wires.order(),
         }));
     }
 
@@ -318,6 +359,33 @@ impl Desk {
             self.poke(operation.at, &torn.to_le_bytes());
         }
         operation
+    }
+
+    /// Power is gone for so long; nothing has run since before. The clock chip counts on.
+    pub fn away_s(&mut self, seconds: f64) {
+        self.tell(&json!({ "do": "away", "seconds": seconds }));
+        self.away_ns += (1e9 * seconds) as u64;
+    }
+
+    /// True time since the beginning, power or no power, in milliseconds.
+    #[must_use]
+    pub fn true_ms(&self) -> u64 {
+        (self.powered_ns + self.away_ns) / 1_000_000
+    }
+
+    /// The clock chip runs fast by so many parts in a million from now on. (What it has counted so far changes with it: say it before it is set.)
+    pub fn clock_runs(&mut self, ppm: f64) {
+        self.order(&json!({ "do": "clock", "ppm": ppm }));
+    }
+
+    /// The clock chip's registers.
+    pub fn clock_registers(&mut self) -> Vec<u8> {
+        from_hex(text(&self.order(&json!({ "do": "clock" }))["registers"]))
+    }
+
+    /// Puts bytes into the clock chip's registers; a time put there stands still until it is set.
+    pub fn clock_poke(&mut self, at: u8, bytes: &[u8]) {
+        self.order(&json!({ "do": "clock", "at": at, "bytes": to_hex(bytes) }));
     }
 
     /// The stack's high water since power came, in bytes.
