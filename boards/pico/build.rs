@@ -8,6 +8,9 @@ fn main() -> io::Result<()> {
     fs::copy("memory.x", out.join("memory.x"))?;
     println!("cargo:rustc-link-search={}", out.display());
     println!("cargo:rustc-link-arg-bins=-Tlink.x");
+    if env::var_os("CARGO_FEATURE_DEFMT").is_some() {
+        println!("cargo:rustc-link-arg-bins=-Tdefmt.x");
+    }
     // Without it the first program header would be padded to a 64 KiB page.
     println!("cargo:rustc-link-arg-bins=--nmagic");
     println!("cargo:rerun-if-changed=memory.x");

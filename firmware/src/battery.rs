@@ -119,12 +119,17 @@ impl Keeper {
             {
                 // Also if it failed: the note is void then, and no worse can come of it.
                 self.set_from_ms = now_ms.saturating_add(DAY_MS);
-                chip.set(&to);
+                if chip.set(&to) {
+                    log!(info, "battery clock set to {=u64} s since 1970", to.utc_s);
+                } else {
+                    log!(warn, "battery clock could not be set");
+                }
             }
         } else if now_ms >= self.read_from_ms {
             let anchored = chip.read().and_then(claim).is_some_and(|claim| {
                 logger.anchor(now_ms, claim.utc_ms, claim.uncertainty_ms, ClockSource::Battery)
             });
+            log!(info, "battery clock read, an anchor: {=bool}", anchored);
             self.read_from_ms = now_ms.saturating_add(if anchored { DAY_MS } else { AGAIN_MS });
         }
     }

@@ -10,7 +10,7 @@ import { ChipReset, Ssi } from './parts.js';
 import { rom } from './rom.js';
 import { Talker, Uart } from './uart.js';
 
-const RAM = 0x20000000;
+export const RAM = 0x20000000;
 /** Where the boot ROM puts the second boot stage. */
 const BOOT2_RAM = 0x20041f00;
 const BOOT2_LENGTH = 0x100;

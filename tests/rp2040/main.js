@@ -10,6 +10,7 @@
 // | send | bytes for the serial port on USB, in hex | state |
 // | say | wire (service, ship), in_ms, bytes in hex: from then on they arrive at that line's pace | state |
 // | read | at, length | bytes of the flash, in hex |
+// | ram | at, length | bytes of the RAM, in hex |
 // | poke | at, bytes | state: the flash as a cut left it |
 // | away | seconds without power | state |
 // | clock | ppm by which the clock chip runs fast; at, bytes to put into its registers | its registers, in hex |
@@ -20,7 +21,7 @@
 // Power goes when nothing more is run: `on` begins anew with the flash as it is, an operation that was stopped before undone.
 
 import { createInterface } from 'node:readline';
-import { Board, place } from './board.js';
+import { Board, place, RAM } from './board.js';
 import { Image } from './image.js';
 
 const board = new Board(new Image(process.argv[2]));
@@ -54,6 +55,7 @@ const orders = {
   send: (order) => board.host.send(bytes(order.bytes)),
   say: ({ wire, in_ms, bytes: text }) => board.wires[wire].talker.say(bytes(text), in_ms),
   read: ({ at, length }) => ({ bytes: hex(board.flash.subarray(at, at + length)) }),
+  ram: ({ at, length }) => ({ bytes: hex(board.rp.sram.subarray(at - RAM, at - RAM + length)) }),
   poke: (order) => board.flash.set(bytes(order.bytes), order.at),
   away: ({ seconds }) => {
     board.awayNs += 1e9 * seconds;

@@ -6,23 +6,29 @@
 use defmt_decoder::{DecodeError, Table};
 use halfglass_protocol::config::Config;
 use halfglass_protocol::message::{Refusal, Reply, Request};
+use halfglass_protocol::record::ClockSource;
+use halfglass_tests::command::DEVICE;
+use halfglass_tests::pico;
+use halfglass_tests::pico::desk::{Wires, World};
 use halfglass_tests::qemu::desk::Desk;
 use halfglass_tests::qemu::life::Life;
 use halfglass_tests::qemu::machine::Cable;
 use object::{Object, ObjectSymbol};
+use std::path::PathBuf;
 use xtask::firmware::Firmware;
 
-/// The log so far. Nothing takes it away, so the buffer must not have come round.
-fn log(desk: &mut Desk, elf: &[u8]) -> Vec<String> {
+/// The log so far. Nothing takes it away, so the buffer must not have come round. `read` reads the board's memory: where, and how
+/// many bytes.
+fn log(elf: &[u8], mut read: impl FnMut(u32, u32) -> Vec<u8>) -> Vec<String> {
     let file = object::File::parse(elf).unwrap();
     let symbol = file.symbols().find(|symbol| symbol.name() == Ok("_SEGGER_RTT"));
     let block = symbol.expect("the image has a channel").address() as u32;
-    let head = desk.machine.qtest.read(block, 44);
+    let head = read(block, 44);
     assert_eq!(&head[..10], b"SEGGER RTT");
     let word = |at: usize| u32::from_le_bytes(head[at..at + 4].try_into().unwrap());
     let (buffer, size, written) = (word(28), word(32), word(36));
     assert!(written < size, "{written} of {size} bytes");
-    let bytes = desk.machine.qtest.read(buffer, written as usize);
+    let bytes = read(buffer, written);
 
     let table = Table::parse(elf).unwrap().expect("the image has log lines");
     let mut decoder = table.new_stream_decoder();
@@ -40,12 +46,18 @@ fn log(desk: &mut Desk, elf: &[u8]) -> Vec<String> {
     }
 }
 
-#[test]
-fn the_board_tells_a_probe_what_it_does() {
-    let image = Firmware::Microbit.build_talking().unwrap_or_else(|fault| {
-        panic!("the firmware that talks does not build (run `cargo xtask build microbit --log`): {fault:#}")
+fn talking(board: Firmware) -> (PathBuf, Vec<u8>) {
+    let image = board.build_talking().unwrap_or_else(|fault| {
+        let name = board.name();
+        panic!("the firmware that talks does not build (run `cargo xtask build {name} --log`): {fault:#}")
     });
     let elf = std::fs::read(&image).unwrap();
+    (image, elf)
+}
+
+#[test]
+fn the_microbit_tells_a_probe_what_it_does() {
+    let (image, elf) = talking(Firmware::Microbit);
 
     let mut desk = Desk::power_on(&image, &Life::new(1), 0b11, Cable::Test);
     desk.run_s(5.0);
@@ -54,7 +66,7 @@ fn the_board_tells_a_probe_what_it_does() {
     });
     assert!(refused);
     assert_eq!(
-        log(&mut desk, &elf),
+        log(&elf, |at, length| desk.machine.qtest.read(at, length as usize)),
         [
             "info: mounted: totals on page 0, turned 0 times, 0 words lost; history from record 0 to 0",
             "info: session 1 begins after 0 tenths of uptime, lines 00000011",
@@ -66,7 +78,33 @@ fn the_board_tells_a_probe_what_it_does() {
     let life = desk.cut();
     let mut desk = Desk::power_on(&image, &life, 0, Cable::Test);
     desk.run_s(5.0);
-    let lines = log(&mut desk, &elf);
+    let lines = log(&elf, |at, length| desk.machine.qtest.read(at, length as usize));
     assert_eq!(lines.len(), 2, "{lines:#?}");
     assert!(lines[1].starts_with("info: session 2 begins after "), "{lines:#?}");
+}
+
+#[test]
+fn the_pico_tells_a_probe_what_it_does() {
+    let (image, elf) = talking(Firmware::Pico);
+    let mut desk = pico::desk::Desk::new(&image);
+    desk.power(&World { levels: 0b11, wires: Wires::Sound, ..World::usual(DEVICE) });
+    desk.run_s(5.0);
+    let refused = desk.ask(&Request::SetConfig(Config::as_in_guide()), |reply| {
+        matches!(reply, Reply::Refused(Refusal::HoldButton))
+    });
+    assert!(refused);
+    let anchor =
+        Request::Anchor { utc_ms: 1_803_888_000_000, uncertainty_ms: 1_000, source: ClockSource::Host };
+    assert!(desk.ask(&anchor, |reply| matches!(reply, Reply::Anchored { .. })));
+    desk.run_s(1.0);
+    assert_eq!(
+        log(&elf, |at, length| desk.ram(at, length)),
+        [
+            "info: mounted: totals on page 0, turned 0 times, 0 words lost; history from record 0 to 0",
+            "info: session 1 begins after 0 tenths of uptime, lines 00000011",
+            "info: battery clock read, an anchor: false",
+            "warn: configuration refused: the button is not held",
+            "info: battery clock set to 1803888000 s since 1970",
+        ]
+    );
 }

@@ -20,7 +20,7 @@ enum Task {
         /// What to build.
         #[arg(default_value = "all")]
         what: What,
-        /// With log lines for a debug probe (DEFMT_LOG says which; else from `info` on). Only for a board.
+        /// With log lines for a debug probe (DEFMT_LOG says which; else from `info` on). For the microbit and the pico.
         #[arg(long)]
         log: bool,
     },
@@ -103,11 +103,13 @@ fn main() -> ExitCode {
 
 fn carry_out(task: Task) -> Result<()> {
     match task {
-        Task::Build { what: What::Microbit, log: true } => {
-            println!("{}", Firmware::Microbit.build_talking()?.display());
+        Task::Build { what: what @ (What::Microbit | What::Pico), log: true } => {
+            for firmware in what.firmware() {
+                println!("{}", firmware.build_talking()?.display());
+            }
             Ok(())
         }
-        Task::Build { log: true, .. } => bail!("only a board's firmware has log lines: name one"),
+        Task::Build { log: true, .. } => bail!("log lines have microbit and pico: name one"),
         Task::Build { what, log: false } => {
             for firmware in what.firmware() {
                 println!("{}", firmware.build()?.display());

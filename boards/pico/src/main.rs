@@ -19,6 +19,8 @@ mod unit;
 mod usb;
 
 use cortex_m_rt::entry;
+#[cfg(feature = "defmt")]
+use defmt_rtt as _;
 use halfglass_firmware::battery::Keeper;
 use halfglass_firmware::sentence::Listener;
 use halfglass_firmware::{Link, Logger, ports};

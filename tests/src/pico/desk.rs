@@ -335,6 +335,11 @@ impl Desk {
         from_hex(text(&self.order(&json!({ "do": "read", "at": at, "length": length }))["bytes"]))
     }
 
+    /// What the RAM holds, as a debug probe reads it while the board runs.
+    pub fn ram(&mut self, at: u32, length: u32) -> Vec<u8> {
+        from_hex(text(&self.order(&json!({ "do": "ram", "at": at, "length": length }))["bytes"]))
+    }
+
     /// Puts bytes into the flash, whatever was there.
     pub fn poke(&mut self, at: u32, bytes: &[u8]) {
         self.tell(&json!({ "do": "poke", "at": at, "bytes": to_hex(bytes) }));
