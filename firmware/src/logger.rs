@@ -438,6 +438,8 @@ impl<F: NorFlash, const L: usize> Logger<F, L> {
             lines: L as u8,
             session: totals.session,
             uptime_s: u32::try_from(totals.uptime_tenths / 10).unwrap_or(u32::MAX),
+            debounce_min_ms: self.board.debounce_min_ms,
+            hold_min_ms: self.board.hold_min_ms,
         }
     }
 

@@ -37,6 +37,10 @@ pub struct Board {
     pub usb_only: bool,
     /// How often its firmware ended itself in its life.
     pub faults: u16,
+    /// The debounce time that its contacts need at least, in milliseconds, and
+    pub debounce_min_ms: u16,
+    /// the hold time that its pulsed lines do: see [`Sample::pulses`]. 0: whatever.
+    pub hold_min_ms: u16,
 }
 
 /// One look at the inputs.

@@ -94,6 +94,9 @@ impl Line {
     }
 }
 
+/// The longest debounce or hold time, in milliseconds.
+pub const FILTER_MS_MAX: u16 = 5_000;
+
 /// All that a logger is told: kept in its flash, answered over the wire, repeated in its history.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Config {
@@ -160,7 +163,7 @@ impl Config {
                 return Err(ConfigFault::Radar);
             }
             let (Kind::Contact { debounce_ms: filter_ms } | Kind::Pulsed { hold_ms: filter_ms }) = line.kind;
-            if !(1..=5_000).contains(&filter_ms) {
+            if !(1..=FILTER_MS_MAX).contains(&filter_ms) {
                 return Err(ConfigFault::Filter);
             }
             let same = |other: &Line| other.role == line.role && other.radar == line.radar;

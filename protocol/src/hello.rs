@@ -2,9 +2,9 @@
 //!
 //! ```text
 //!  0        2          4                 12       15       16       20        24       28
-//!  | "Hg"   | protocol | device id       | firmware | lines | session | uptime  | 0      |
-//!  |        | u16      | u64             | x.y.z    | u8    | u32     | s, u32  | u32    |
-//!  little-endian; the last four bytes are kept for later and read as anything.
+//!  | "Hg"   | protocol | device id       | firmware | lines | session | uptime  | least  |
+//!  |        | u16      | u64             | x.y.z    | u8    | u32     | s, u32  | 2x u16 |
+//!  little-endian; least: debounce and hold time, ms. A firmware from before they were said has 0 there.
 //! ```
 
 /// The protocol version that this crate speaks.
@@ -28,6 +28,10 @@ pub struct Hello {
     pub session: u32,
     /// The lifetime uptime, in whole seconds.
     pub uptime_s: u32,
+    /// A contact's debounce time may not be shorter on this board, in milliseconds. 0: it does not say.
+    pub debounce_min_ms: u16,
+    /// Nor a pulsed line's hold time.
+    pub hold_min_ms: u16,
 }
 
 impl Hello {
@@ -39,9 +43,11 @@ impl Hello {
         let [v0, v1, v2] = self.firmware_version;
         let [s0, s1, s2, s3] = self.session.to_le_bytes();
         let [u0, u1, u2, u3] = self.uptime_s.to_le_bytes();
+        let [l0, l1] = self.debounce_min_ms.to_le_bytes();
+        let [h0, h1] = self.hold_min_ms.to_le_bytes();
         [
             b'H', b'g', p0, p1, d0, d1, d2, d3, d4, d5, d6, d7, v0, v1, v2, self.lines, s0, s1, s2, s3, u0,
-            u1, u2, u3, 0, 0, 0, 0,
+            u1, u2, u3, l0, l1, h0, h1,
         ]
     }
 
@@ -55,7 +61,9 @@ impl Hello {
         let (firmware_version, rest) = rest.split_first_chunk()?;
         let (lines, rest) = rest.split_first()?;
         let (session, rest) = rest.split_first_chunk()?;
-        let (uptime_s, _) = rest.split_first_chunk()?;
+        let (uptime_s, rest) = rest.split_first_chunk()?;
+        let (debounce_min_ms, rest) = rest.split_first_chunk()?;
+        let (hold_min_ms, _) = rest.split_first_chunk()?;
         Some(Hello {
             protocol_version: u16::from_le_bytes(*protocol_version),
             device_id: u64::from_le_bytes(*device_id),
@@ -63,6 +71,8 @@ impl Hello {
             lines: *lines,
             session: u32::from_le_bytes(*session),
             uptime_s: u32::from_le_bytes(*uptime_s),
+            debounce_min_ms: u16::from_le_bytes(*debounce_min_ms),
+            hold_min_ms: u16::from_le_bytes(*hold_min_ms),
         })
     }
 }
@@ -80,6 +90,8 @@ mod tests {
             lines: 8,
             session: 7,
             uptime_s: 3_600,
+            debounce_min_ms: 0,
+            hold_min_ms: 0,
         };
         let bytes = [
             0x48, 0x67, 1, 0, 0x58, 0xe4, 0x7b, 0xa0, 0xd2, 0x11, 0x9c, 0x3f, 0, 1, 0, 8, 7, 0, 0, 0, 0x10,
@@ -87,6 +99,11 @@ mod tests {
         ];
         assert_eq!(hello.encode(), bytes);
         assert_eq!(Hello::decode(&bytes), Some(hello));
+        let least = Hello { debounce_min_ms: 100, hold_min_ms: 500, ..hello };
+        let mut more = bytes;
+        more[24..].copy_from_slice(&[100, 0, 0xF4, 1]);
+        assert_eq!(least.encode(), more);
+        assert_eq!(Hello::decode(&more), Some(least));
         assert_eq!(Hello::decode(&bytes[1..]), None);
         assert_eq!(Hello::decode(b"Hello, this is some other device"), None);
     }

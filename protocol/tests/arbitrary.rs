@@ -234,7 +234,7 @@ fn a_body_needs_a_tag() {
     assert_eq!(message::encode(7, &Request::Status, &mut [0]), None);
 }
 
-/// Whatever a later version puts into the last four bytes of a hello, this version reads the rest.
+/// An old firmware has zeros in the last four bytes of a hello; whatever is there, the rest is read.
 #[test]
 fn a_hello_of_any_age_is_read() {
     let hello = Hello {
@@ -244,11 +244,14 @@ fn a_hello_of_any_age_is_read() {
         lines: 0,
         session: u32::MAX,
         uptime_s: u32::MAX,
+        debounce_min_ms: 0,
+        hold_min_ms: 0,
     };
     let mut bytes = hello.encode();
     assert_eq!(bytes[24..], [0; 4]);
     bytes[24..].fill(0xFF);
-    assert_eq!(Hello::decode(&bytes), Some(hello));
+    let read = Hello { debounce_min_ms: u16::MAX, hold_min_ms: u16::MAX, ..hello };
+    assert_eq!(Hello::decode(&bytes), Some(read));
 }
 
 proptest! {
@@ -282,10 +285,16 @@ proptest! {
     }
 
     #[test]
-    fn hellos_round_trip(ids in any::<(u16, u64)>(), firmware_version in any::<[u8; 3]>(), rest in any::<(u8, u32, u32)>()) {
+    fn hellos_round_trip(
+        ids in any::<(u16, u64)>(), firmware_version in any::<[u8; 3]>(), rest in any::<(u8, u32, u32)>(),
+        least in any::<(u16, u16)>(),
+    ) {
         let (protocol_version, device_id) = ids;
+        let (debounce_min_ms, hold_min_ms) = least;
         let (lines, session, uptime_s) = rest;
-        let hello = Hello { protocol_version, device_id, firmware_version, lines, session, uptime_s };
+        let hello = Hello {
+            protocol_version, device_id, firmware_version, lines, session, uptime_s, debounce_min_ms, hold_min_ms,
+        };
         prop_assert_eq!(Hello::decode(&hello.encode()), Some(hello));
     }
 

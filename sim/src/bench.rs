@@ -40,7 +40,7 @@ const SAY_EVERY_MS: u64 = 60_000;
 /// What a board says of itself when nothing special is meant.
 #[must_use]
 pub fn board(device_id: u64) -> Board {
-    Board { device_id, cause: Cause::Power, usb_only: false, faults: 0 }
+    Board { device_id, cause: Cause::Power, usb_only: false, faults: 0, debounce_min_ms: 0, hold_min_ms: 0 }
 }
 
 impl<F: NorFlash, const L: usize> Powered<F, L> {

@@ -453,6 +453,26 @@ fn alternating_current_is_on() {
     assert!((197..=200).contains(&totals.on_tenths[0]), "{} tenths of 200", totals.on_tenths[0]);
 }
 
+/// A setup that names no time gets the one that this board needs; a shorter one is refused.
+#[test]
+fn setup_knows_how_long_a_sector_erases() {
+    let mut desk = Desk::new(&firmware());
+    desk.power(&World::usual(DEVICE));
+    desk.run_s(3.0);
+    let place = Place::with_ship(SHIP);
+    let _ = halfglass();
+    let setup = |port: &str, line: &str| place.ship(&["setup", "--port", port, "--dry-run", "--line", line]);
+    let (usual, short) =
+        cable::plugged(&mut desk, |port| (setup(port, "motor=pulsed"), setup(port, "motor=pulsed,300ms")));
+    println!("{}", usual.out);
+    usual.fine().says(&[
+        "motor=pulsed,500ms",
+        "supply=contact,50ms,high",
+        "motor: 500 ms instead of 200, with which this logger may break a run in two",
+    ]);
+    short.fails(2, &["with 300 ms this logger may break a run in two", "Give it 500ms or more"]);
+}
+
 /// An update by the file for the chip's boot ROM, which erases the sectors that it writes: the firmware is new, the totals are as
 /// they were, and the board has the number that it was given.
 #[test]

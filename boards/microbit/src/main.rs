@@ -18,6 +18,9 @@ use halfglass_nrf::{clock, faults, inputs, nvmc, supply, unit, watchdog};
 /// Nothing is written before the supply has been good for this long.
 const SETTLED_MS: u64 = 3_000;
 
+/// The chip stands still for 22 ms while a page erases (data sheet, from memory), and its latch does not tell contacts apart.
+const FILTER_MIN_MS: u16 = 25;
+
 #[entry]
 fn main() -> ! {
     let Some(chip) = Peripherals::take() else { faults::end() };
@@ -57,6 +60,8 @@ fn begin(mut flash: nvmc::Nvmc, start: &faults::Start, device_id: u64) -> Board 
         // The board cannot tell the USB chip's supply from any other.
         usb_only: false,
         faults: start.faults(&mut flash),
+        debounce_min_ms: FILTER_MIN_MS,
+        hold_min_ms: FILTER_MIN_MS,
     };
     Logger::start(flash, LAYOUT, board, clock::now_ms())
 }

@@ -143,7 +143,14 @@ fn config() -> Config {
 pub extern "C" fn _start() -> ! {
     let layout = Layout { journal: region(), history: region(), config: region() };
     used(u32::from(provision(&mut Flash, &layout, &config()).is_ok()));
-    let board = Board { device_id: any_u64(), cause: cause(), usb_only: any() != 0, faults: any() as u16 };
+    let board = Board {
+        device_id: any_u64(),
+        cause: cause(),
+        usb_only: any() != 0,
+        faults: any() as u16,
+        debounce_min_ms: any() as u16,
+        hold_min_ms: any() as u16,
+    };
     let mut logger = Logger::<Flash, 8>::start(Flash, layout, board, any_u64());
     let (mut link, mut listener, inbox) = (Link::new(), Listener::new(), Inbox::<128>::new());
     let mut keeper = Keeper::new();

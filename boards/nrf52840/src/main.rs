@@ -18,6 +18,9 @@ use plug::{Driver, Plug};
 /// Nothing is written before the supply has been good for this long.
 const SETTLED_MS: u64 = 3_000;
 
+/// The chip stands still for 85 ms while a page erases (data sheet, from memory), and its latch does not tell contacts apart.
+const FILTER_MIN_MS: u16 = 100;
+
 #[entry]
 fn main() -> ! {
     let Some(chip) = Peripherals::take() else { faults::end() };
@@ -65,7 +68,14 @@ fn begin(
     usb_only: bool,
 ) -> Logger<nvmc::Nvmc, 8> {
     let faults = start.faults(&mut flash);
-    let board = ports::Board { device_id, cause: start.cause, usb_only, faults };
+    let board = ports::Board {
+        device_id,
+        cause: start.cause,
+        usb_only,
+        faults,
+        debounce_min_ms: FILTER_MIN_MS,
+        hold_min_ms: FILTER_MIN_MS,
+    };
     Logger::start(flash, LAYOUT, board, clock::now_ms())
 }
 

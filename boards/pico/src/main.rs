@@ -46,6 +46,9 @@ const HANG_MAX: MicrosDurationU32 = MicrosDurationU32::secs(8);
 /// Pulses are latched; the logger is told of them this much later at most.
 const PULSE_LATE_MS: u64 = 50;
 
+/// A sector erases in 400 ms at most, and pulses in the meantime are one: a shorter hold would break a run in two.
+const HOLD_MIN_MS: u16 = 500;
+
 /// Nothing is written before the supply has been good for this long.
 const SETTLED_MS: u64 = 3_000;
 
@@ -125,6 +128,9 @@ fn begin(mut flash: nor::Nor, start: &faults::Start, device_id: u64) -> Board {
         cause: start.cause,
         usb_only: inputs::usb_only(),
         faults: start.faults(&mut flash),
+        // The latch tells contacts apart.
+        debounce_min_ms: 0,
+        hold_min_ms: HOLD_MIN_MS,
     };
     Logger::start(flash, flash_map::LAYOUT, board, clock::now_ms())
 }

@@ -48,6 +48,8 @@ impl FakeLogger {
             lines: 8,
             session: 1,
             uptime_s: 0,
+            debounce_min_ms: 0,
+            hold_min_ms: 0,
         }
     }
 

@@ -6,7 +6,7 @@ use super::wire::{self, Pulled};
 use crate::{Error, Result};
 use halfglass_firmware::ports::Board;
 use halfglass_protocol::config::Config;
-use halfglass_protocol::record::Cause;
+use halfglass_sim::bench::board;
 use halfglass_sim::flash::{Cut, ERASE_TEARS, WORD_TEARS};
 use halfglass_sim::rig::Rig;
 
@@ -240,8 +240,7 @@ impl Simulation {
         match (self.feed || self.usb, self.powered_ms) {
             (true, None) => {
                 self.powered_ms = Some(self.now_ms);
-                let board =
-                    Board { device_id: self.device_id, cause: Cause::Power, usb_only: !self.feed, faults: 0 };
+                let board = Board { usb_only: !self.feed, ..board(self.device_id) };
                 self.rig.power_on(board, self.levels);
                 self.rig.set_speed(self.speed);
             }

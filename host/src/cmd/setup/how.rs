@@ -1,13 +1,68 @@
 //! How a line says that it is on, as written behind `--line`.
 
 use crate::{Error, Result};
-use halfglass_protocol::config::{Kind, Line, Role};
+use halfglass_protocol::config::{FILTER_MS_MAX, Kind, Line, Role};
+use halfglass_protocol::hello::Hello;
 
 /// How long a contact must stand still, where nothing was said.
 const DEBOUNCE_MS: u16 = 50;
-/// How long after its last pulse a pulsed line counts as on, where nothing was said: ten periods of 50 Hz, longer than any
-/// board stands still while it erases.
+/// How long after its last pulse a pulsed line counts as on, where nothing was said: ten periods of 50 Hz.
 const HOLD_MS: u16 = 200;
+
+/// The shortest times that a board can do with, in milliseconds: for as long as it stands still (while its flash erases) it
+/// sees no bounce and no pulse. 0: whatever.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Least {
+    debounce_ms: u16,
+    hold_ms: u16,
+}
+
+impl Least {
+    /// As the logger says; one that says more than can be set is not believed.
+    pub(super) fn of(hello: &Hello) -> Least {
+        let believed = |ms: u16| if ms > FILTER_MS_MAX { 0 } else { ms };
+        Least { debounce_ms: believed(hello.debounce_min_ms), hold_ms: believed(hello.hold_min_ms) }
+    }
+
+    /// The line's own time and the shortest that there may be, if that is longer.
+    fn exceeds(self, line: &Line) -> Option<(u16, u16)> {
+        let (ms, least_ms) = match line.kind {
+            _ if line.role == Role::Unused => return None,
+            Kind::Contact { debounce_ms } => (debounce_ms, self.debounce_ms),
+            Kind::Pulsed { hold_ms } => (hold_ms, self.hold_ms),
+        };
+        (ms < least_ms).then_some((ms, least_ms))
+    }
+
+    /// Makes a line's time as long as the board needs it. `how`: what was said of it. Some: it was raised, and why.
+    ///
+    /// # Errors
+    /// The shorter time was asked for.
+    pub(super) fn raise(self, line: &mut Line, how: Option<&How>) -> Result<Option<String>> {
+        let Some((ms, least_ms)) = self.exceeds(line) else { return Ok(None) };
+        let why = match line.kind {
+            Kind::Contact { .. } => "may take a bounce of the contact for a start",
+            Kind::Pulsed { .. } => "may break a run in two",
+        };
+        if let Some(how) = how.filter(|how| how.time_ms.is_some()) {
+            return Err(Error::input(
+                format!(
+                    "--line {}: with {ms} ms this logger {why} whenever its flash erases; nothing was changed",
+                    how.text
+                ),
+                format!("Give it {least_ms}ms or more."),
+            ));
+        }
+        line.kind = match line.kind {
+            Kind::Contact { .. } => Kind::Contact { debounce_ms: least_ms },
+            Kind::Pulsed { .. } => Kind::Pulsed { hold_ms: least_ms },
+        };
+        Ok(Some(format!(
+            "{}: {least_ms} ms instead of {ms}, with which this logger {why} whenever its flash erases.",
+            line.role.name()
+        )))
+    }
+}
 
 /// What one `--line` says; what it does not say stays as it is.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -13,7 +13,7 @@ use crate::output::setup::{Setup, effects, side_by_side};
 use crate::ship::settings::{Radar, quoted};
 use crate::ship::{Folder, Settings};
 use crate::{Error, Result};
-use how::How;
+use how::{How, Least};
 use std::io::{BufRead, IsTerminal, Write};
 use std::path::Path;
 use std::time::Duration;
@@ -34,7 +34,7 @@ stays as it is at the logger where nothing is said. Totals are kept whatever cha
 
 A line's words, with commas between: contact or pulsed; a time in ms (how long a contact must stand still, or how long
 after its last pulse a pulsed line still counts as on); high or low (the level that means on). Where nothing was ever
-said: contact,50ms,high; pulsed has 200ms.")]
+said: contact,50ms,high; pulsed has 200ms; or what the logger says that it needs, which is never undercut.")]
 pub struct Args {
     /// The radars that the logger watches, as in ship.toml; without them, all that ship.toml gives to this logger
     #[arg(value_name = "RADAR")]
@@ -82,6 +82,7 @@ pub fn run(ship: &Path, args: &Args) -> Result<Outcome> {
         heartbeat_s: args.heartbeat_s,
         idle_s: args.idle_s,
         inputs: hello.lines,
+        least: Least::of(&hello),
     };
     let (new, notes) = wanted.config(&old)?;
     let names: Vec<&str> = radars.iter().map(|radar| radar.name.as_str()).collect();

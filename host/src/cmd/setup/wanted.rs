@@ -1,6 +1,6 @@
 //! From ship.toml and options to the configuration that a logger is to have. Pure.
 
-use super::how::How;
+use super::how::{How, Least};
 use crate::link::setting;
 use crate::ship::settings::Radar;
 use crate::{Error, Result};
@@ -16,13 +16,16 @@ pub(super) struct Wanted<'a> {
     pub(super) idle_s: Option<u16>,
     /// How many inputs the logger has.
     pub(super) inputs: u8,
+    /// The shortest times that it can do with.
+    pub(super) least: Least,
 }
 
 impl Wanted<'_> {
-    /// The new configuration, and what is missing in ship.toml for it to be of full use.
+    /// The new configuration, and what is missing in ship.toml for it to be of full use or is otherwise than somebody might expect.
     ///
     /// # Errors
-    /// An input that the logger does not have, an option for a line that is not there, or a figure out of its range.
+    /// An input that the logger does not have, an option for a line that is not there, or a figure out of its range or too short for
+    /// this logger.
     pub(super) fn config(&self, old: &Config) -> Result<(Config, Vec<String>)> {
         if self.radars.len() > RADARS_MAX {
             return Err(setting::faulty(ConfigFault::Radar));
@@ -52,8 +55,14 @@ impl Wanted<'_> {
             }
             notes.extend(missing(radar));
         }
+        let mut said = [None; halfglass_protocol::LINES_MAX];
         for how in self.hows {
-            how.apply(&mut config.lines[self.input_of(how)?]);
+            let input = self.input_of(how)?;
+            how.apply(&mut config.lines[input]);
+            said[input] = Some(how);
+        }
+        for (line, how) in config.lines.iter_mut().zip(said) {
+            notes.extend(self.least.raise(line, how)?);
         }
         config.heartbeat_s = self.heartbeat_s.unwrap_or(old.heartbeat_s);
         config.idle_s = self.idle_s.unwrap_or(old.idle_s);
@@ -116,6 +125,18 @@ mod tests {
     use super::*;
     use crate::ship::Settings;
     use halfglass_protocol::config::Kind;
+    use halfglass_protocol::hello::Hello;
+
+    const HELLO: Hello = Hello {
+        protocol_version: 1,
+        device_id: 0xAA,
+        firmware_version: [0, 1, 0],
+        lines: 8,
+        session: 1,
+        uptime_s: 0,
+        debounce_min_ms: 0,
+        hold_min_ms: 0,
+    };
 
     const SHIP: &str = "[ship]\nname = \"MV Calder Sound\"\n\n[[radar]]\nname = \"S-band\"\nlogger = \"00000000000000aa\"\n\
         lines = { heater = 0, transmit = 1, motor = 3 }\nwarm_up_s = 180\n\n[[radar]]\nname = \"X-band\"\n\
@@ -125,7 +146,9 @@ mod tests {
         let settings = Settings::parse(SHIP, "ship.toml").unwrap();
         let radars: Vec<&Radar> = settings.radars.iter().collect();
         let hows: Vec<How> = hows.iter().map(|text| How::parse(text).unwrap()).collect();
-        let mut wanted = Wanted { radars: &radars, hows: &hows, heartbeat_s: None, idle_s: None, inputs: 8 };
+        let least = Least::default();
+        let mut wanted =
+            Wanted { radars: &radars, hows: &hows, heartbeat_s: None, idle_s: None, inputs: 8, least };
         change(&mut wanted);
         let mut old = Config::as_in_guide();
         old.lines[3].kind = Kind::Pulsed { hold_ms: 120 };
@@ -155,6 +178,53 @@ mod tests {
         assert_eq!((config.warm_up_s, config.heartbeat_s, config.idle_s), ([180, 0], 20, 600));
         assert_eq!(notes.len(), 1);
         assert!(notes[0].contains("X-band") && notes[0].contains("lacks transmit"), "{notes:?}");
+    }
+
+    /// Times that a board cannot do with are raised where nobody asked for them, and refused where somebody did.
+    #[test]
+    fn times_are_as_long_as_the_board_needs_them() {
+        let least = |debounce_min_ms, hold_min_ms| Hello { debounce_min_ms, hold_min_ms, ..HELLO };
+        // The nRF52840's, the pico's, and what no configuration can hold.
+        let nrf52840 = Least::of(&least(100, 100));
+        let pico = Least::of(&least(0, 500));
+        let nonsense = Least::of(&least(u16::MAX, u16::MAX));
+        let times = |hows: &[&str], least| {
+            let (config, notes) = wanted(hows, |w| w.least = least).unwrap();
+            let (Kind::Contact { debounce_ms: heater_ms }, Kind::Pulsed { hold_ms }) =
+                (config.lines[0].kind, config.lines[3].kind)
+            else {
+                panic!("{config:?}");
+            };
+            (heater_ms, hold_ms, notes)
+        };
+        let (debounce_ms, hold_ms, notes) = times(&[], nrf52840);
+        assert_eq!((debounce_ms, hold_ms), (100, 120));
+        let note = "heater: 100 ms instead of 50, with which this logger may take a bounce of the contact for a start";
+        assert!(notes.iter().any(|said| said.starts_with(note)), "{notes:?}");
+        let (debounce_ms, hold_ms, notes) = times(&[], pico);
+        assert_eq!((debounce_ms, hold_ms), (50, 500));
+        assert!(
+            notes.iter().any(
+                |said| said.starts_with("motor: 500 ms instead of 120, with which this logger may break")
+            ),
+            "{notes:?}"
+        );
+        let (debounce_ms, hold_ms, _) = times(&["S-band/motor=600ms"], pico);
+        assert_eq!((debounce_ms, hold_ms), (50, 600));
+        let (debounce_ms, hold_ms, _) = times(&["S-band/heater=low"], nonsense);
+        assert_eq!((debounce_ms, hold_ms), (50, 120));
+
+        let error = wanted(&["S-band/motor=450ms"], |w| w.least = pico).unwrap_err();
+        assert!(
+            error
+                .what()
+                .contains("--line S-band/motor=450ms: with 450 ms this logger may break a run in two")
+        );
+        assert!(
+            error.what().contains("nothing was changed") && error.advice().contains("500ms or more"),
+            "{error}"
+        );
+        assert_eq!(error.exit_code(), 2);
     }
 
     #[test]
