@@ -32,9 +32,9 @@ pub const NOTE_LEN: usize = 7;
 
 /// By how much a chip may run wrong, in parts in a million.
 ///
-/// The DS3231's data sheet (19-5170) gives, with the ageing offset at 0: 3.5 from -40 to 85 °C; 1 for each volt that the supply is away
-/// from 3.3 V, so 1.5 at most between 2.3 V of battery and 4.8 V; 5 for ten years of ageing. It says nothing of later years: taken on in a
-/// straight line, 12.5 for the 25 years of a logger. Together 17.5, and a little over.
+/// The DS3231's data sheet (19-5170) gives, with the ageing offset at 0, 3.5 from -40 to 85 °C; and, from memory: 1 for each volt that
+/// the supply is away from 3.3 V, so 1.5 at most between 2.3 V of battery and 4.8 V; 5 for ten years of ageing. It says nothing of later
+/// years: taken on in a straight line, 12.5 for the 25 years of a logger. Together 17.5, and a little over.
 pub const DRIFT_PPM: u32 = 20;
 
 /// The chip knows whole seconds, so half of one either way: at setting, and again at reading.

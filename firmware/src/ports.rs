@@ -53,8 +53,9 @@ pub struct Sample {
     pub held_until_ms: u64,
     /// Bit n: the raw level of input n.
     pub levels: u8,
-    /// Bit n: at least one pulse was latched on input n since the previous look. On a contact: its level moved, and may be
-    /// back where it was. A board whose latch does not tell contacts apart leaves their bits at 0; its lines' debounce time
+    /// Bit n: at least one pulse was latched on input n since the previous look. Each pulse is told at one look and no other: a lone
+    /// one is noise, but the same one told twice would be two within the hold time, and the line on. On a contact: its level moved,
+    /// and may be back where it was. A board whose latch does not tell contacts apart leaves their bits at 0; its lines' debounce time
     /// must then be longer than it ever stands still (the longest erase), and so must the hold time of pulsed lines on any board.
     pub pulses: u8,
 }

@@ -50,6 +50,8 @@ fn parts_that_do_not_do_are_told() {
         ("| 750 Ω, 0.6 W |", "| 390 Ω, 0.6 W |", "drawn from the talker"),
         ("| 750 Ω, 0.6 W |", "| 1.2 kΩ, 0.6 W |", "through the LED"),
         ("sets it | 200 ms |", "sets it | 150 ms |", "longest wait"),
+        ("clock's wires | 4.7 kΩ |", "clock's wires | 1 kΩ |", "must take"),
+        ("clock's wires | 4.7 kΩ |", "clock's wires | 22 kΩ |", "rises within"),
     ] {
         assert!(guide.contains(good), "{good}");
         let parts = Parts::read(&guide.replace(good, bad)).expect("readable");
@@ -371,4 +373,13 @@ fn the_pins_are_the_codes() {
         let row = format!("| {name} | {} | {button}, low while held |", pins.replace(", ", " | "));
         assert!(guide.contains(&row), "{row}");
     }
+    // And the clock chip's on the pico.
+    let code = read("boards/pico/src/i2c.rs");
+    let pin = |name: &str| {
+        let pin =
+            code.split_once(&format!("const {name}: usize = ")).and_then(|(_, rest)| rest.split_once(';'));
+        pin.expect("the pin").0.to_owned()
+    };
+    let row = format!("| to | GPIO {} | GPIO {} |", pin("SDA"), pin("SCL"));
+    assert!(guide.contains(&row), "{row}");
 }

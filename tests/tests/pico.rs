@@ -184,6 +184,7 @@ enum Class {
     Commit,
     JournalErase,
     HistoryRecord,
+    HistoryErase,
     Recovery,
     ConfigWord,
     ConfigErase,
@@ -193,8 +194,8 @@ enum Class {
 /// After each cut the totals are held against the truth, and once more after a second, clean one.
 #[test]
 fn cuts_at_flash_operations() {
-    use Class::{Commit, ConfigErase, ConfigWord, HistoryRecord, JournalErase, Recovery};
-    const ROUNDS: [Class; 16] = [
+    use Class::{Commit, ConfigErase, ConfigWord, HistoryErase, HistoryRecord, JournalErase, Recovery};
+    const ROUNDS: [Class; 17] = [
         Commit,
         JournalErase,
         Recovery,
@@ -210,6 +211,7 @@ fn cuts_at_flash_operations() {
         Recovery,
         Commit,
         HistoryRecord,
+        HistoryErase,
         Recovery,
     ];
     let (firmware, seed) = (firmware(), seed());
@@ -225,7 +227,7 @@ fn cuts_at_flash_operations() {
 
     let (mut owed, mut worst) = ([0; 5], 0);
     let mut cuts: BTreeMap<Class, u32> = BTreeMap::new();
-    for round in 0..48 {
+    for round in 0..3 * ROUNDS.len() {
         let class = ROUNDS[round % ROUNDS.len()];
         desk.power(&world);
         if class != Recovery {
@@ -245,6 +247,19 @@ fn cuts_at_flash_operations() {
                     5.0
                 })
             }
+            // Nothing writes so much history so soon as what it is told to be set up as, over and over.
+            HistoryErase => {
+                let erase = wanted(false, true, HISTORY, 0);
+                desk.button(true);
+                for _ in 0..200 {
+                    config.idle_s = 500 + (config.idle_s - 499) % 100;
+                    send(&mut desk, &Request::SetConfig(config));
+                    if desk.run_to(erase, 0.5) {
+                        break;
+                    }
+                }
+                (erase, 0.0)
+            }
             Recovery => (wanted(true, true, STORES, rng.u32(..60)), 3.0),
             ConfigWord | ConfigErase => {
                 config.idle_s = 500 + rng.u16(..100);
@@ -255,7 +270,7 @@ fn cuts_at_flash_operations() {
             }
         };
         let mut told = format!("seed {seed}, round {round}, {class:?}, not reached");
-        if desk.run_to(wanted, seconds) {
+        if desk.stopped.is_some() || desk.run_to(wanted, seconds) {
             let tear = ERASE_TEARS[rng.usize(..ERASE_TEARS.len())];
             let operation = desk.cut_torn(tear, &mut rng);
             *cuts.entry(class).or_default() += 1;

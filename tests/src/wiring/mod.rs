@@ -1,11 +1,12 @@
 //! The arithmetic of the boards guide (`boards/README.md`): its parts in, every figure that it states out.
 //!
 //! ```text
-//!   the guide's tables of parts --> parts --> inputs, mains, listener, feed: figures at their worst --> sheet: the guide's other tables
+//!   the guide's tables of parts --> parts --> inputs, mains, listener, feed, clock: figures at their worst --> sheet: the guide's other tables
 //! ```
 //!
 //! Nothing here knows a part's value: they stand in the guide, and in its schematic.
 
+pub mod clock;
 pub mod feed;
 pub mod inputs;
 pub mod listener;
@@ -34,5 +35,6 @@ pub fn sheets(parts: &Parts) -> Vec<Sheet> {
         inputs::filters(parts),
         feed::current(parts),
         feed::hold_up(parts),
+        clock::chip(parts),
     ]
 }

@@ -13,7 +13,7 @@ pub struct Quantity {
 }
 
 /// Names of units. The first that fits is printed.
-const UNITS: [(&str, [i8; 3]); 9] = [
+const UNITS: [(&str, [i8; 3]); 10] = [
     ("", [0, 0, 0]),
     ("V", [1, 0, 0]),
     ("A", [0, 1, 0]),
@@ -22,6 +22,7 @@ const UNITS: [(&str, [i8; 3]); 9] = [
     ("W", [1, 1, 0]),
     ("F", [-1, 1, 1]),
     ("Hz", [0, 0, -1]),
+    ("C", [0, 1, 1]),
     ("J", [1, 1, 1]),
 ];
 
