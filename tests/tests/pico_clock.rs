@@ -5,7 +5,8 @@
 
 use halfglass_protocol::message::{Reply, Request};
 use halfglass_protocol::record::{Anchor, ClockSource, Record};
-use halfglass_tests::command::DEVICE;
+use halfglass_tests::command::{DEVICE, Place, SHIP, halfglass};
+use halfglass_tests::pico::cable;
 use halfglass_tests::pico::desk::{Desk, Wires, World};
 use std::path::{Path, PathBuf};
 use xtask::firmware::Firmware;
@@ -136,6 +137,39 @@ fn set_by_a_host_it_bridges_weeks_without_power() {
         let error_ms = only_error_ms(&anchors, session_tenths, began_ms);
         assert!(error_ms.abs() < 2_500 && anchors[0].uncertainty_ms < 5_000, "{error_ms}: {anchors:?}");
     }
+}
+
+/// The built program sets the clock by pulling, and a later pull brings home what the clock has said since.
+#[test]
+fn a_pull_sets_the_clock_and_the_next_shows_what_it_said() {
+    let mut desk = Desk::new(&firmware());
+    power(&mut desk, Wires::Sound);
+    let place = Place::with_ship(SHIP);
+    let _ = halfglass();
+    let now_s = || jiff::Timestamp::now().as_second();
+    let before_s = now_s();
+    cable::plugged(&mut desk, |port| place.ship(&["pull", "--port", port])).fine();
+    let after_s = now_s();
+    desk.run_s(1.0);
+    let [second, minute, hour, _, day, month, year, ..] = desk.clock_registers()[..] else {
+        panic!("registers")
+    };
+    let clock = format!("20{year:02x}-{month:02x}-{day:02x}T{hour:02x}:{minute:02x}:{second:02x}Z");
+    let clock_s = clock.parse::<jiff::Timestamp>().unwrap().as_second();
+    // The emulated second after the pull, the host's own travel time, and rounding.
+    assert!((before_s..=after_s + 4).contains(&clock_s), "{clock_s} is not within {before_s} and {after_s}");
+
+    power(&mut desk, Wires::Sound);
+    cable::plugged(&mut desk, |port| place.ship(&["pull", "--port", port])).fine();
+    let dump = place.files("ship/dumps").pop().expect("a dump");
+    let log = place.run(&["show", "--json", &format!("ship/dumps/{dump}")]).fine().json();
+    let anchors = log["anchors"].as_array().unwrap_or_else(|| panic!("{log}"));
+    let second: Vec<&str> = anchors
+        .iter()
+        .filter(|anchor| anchor["session"] == 2)
+        .filter_map(|anchor| anchor["source"].as_str())
+        .collect();
+    assert_eq!(second, ["battery clock", "computer"], "{log}");
 }
 
 fn only_error_ms(anchors: &[Anchor], session_tenths: u64, began_ms: u64) -> i64 {
