@@ -54,8 +54,8 @@ export class Board {
   }
 
   /** Power comes. */
-  on({ levels, button, feed, usbPower, cable, eraseMs, maker, number, reset, wires }) {
-    Object.assign(this, { wires, levels, cable, eraseMs, operations: 0, stopAt: null, pending: null, bootedNs: 0 });
+  on({ levels, button, feed, usbPower, cable, eraseMs, maker, number, reset, clockWires }) {
+    Object.assign(this, { clockWires, levels, cable, eraseMs, operations: 0, stopAt: null, pending: null, bootedNs: 0 });
     this.chip = { maker, number };
     this.pins = { [BUTTON]: !button, [FEED]: feed, [USB_POWER]: usbPower };
     this.lampLit = 0;
@@ -102,7 +102,7 @@ export class Board {
       this.wires[name] = { uart, talker: new Talker(uart, rp.clock, baud) };
     }
     this.drivePins();
-    connect(rp, this.clock, this.wires);
+    connect(rp, this.clock, this.clockWires);
     rp.sram.set(this.flash.subarray(0, BOOT2_LENGTH), BOOT2_RAM - RAM);
     rp.core.SP = BOOT2_RAM;
     rp.core.PC = BOOT2_RAM;

@@ -7,7 +7,8 @@ use halfglass_protocol::message::{Reply, Request};
 use halfglass_protocol::record::{Anchor, ClockSource, Record};
 use halfglass_tests::command::{DEVICE, Place, SHIP, halfglass};
 use halfglass_tests::pico::cable;
-use halfglass_tests::pico::desk::{Desk, Wires, World};
+use halfglass_tests::pico::desk::{Desk, Port, Wires, World};
+use halfglass_tests::pico::log;
 use std::path::{Path, PathBuf};
 use xtask::firmware::Firmware;
 
@@ -54,32 +55,9 @@ fn tell(desk: &mut Desk, behind_ms: u64) {
     desk.run_s(1.0);
 }
 
-/// Everything in the history.
-fn records(desk: &mut Desk) -> Vec<Record> {
-    let (mut next, to) = desk.ask(&Request::Fix { have: 0 }, |reply| match reply {
-        Reply::Range { from, to, .. } => (from, to),
-        other => panic!("{other:?}"),
-    });
-    let mut records = Vec::new();
-    while next < to {
-        let data = desk.ask(&Request::Read { from: next, to }, |reply| match reply {
-            Reply::Records { data, .. } => data.to_vec(),
-            other => panic!("{other:?}"),
-        });
-        let mut rest = data.as_slice();
-        while let Some((len, after)) = rest.split_first() {
-            let (record, after) = after.split_at(usize::from(*len));
-            records.push(Record::decode(record).expect("a record"));
-            next += 1;
-            rest = after;
-        }
-    }
-    records
-}
-
 /// What the battery's clock has said in this session, and the uptime at which the session began.
 fn said(desk: &mut Desk) -> (Vec<Anchor>, u64) {
-    let records = records(desk);
+    let records = log::records(desk, Port::Usb);
     let session = records.iter().rev().find_map(|record| match record {
         Record::Session(session) => Some(*session),
         _ => None,

@@ -26,10 +26,11 @@ const HALF_US: u64 = 5;
 const CLOCKS: u32 = 9;
 
 /// The clock's low and high time, the spikes that are ignored, and how long data holds on after it: in cycles of 8 ns. 100 kHz takes
-/// 4.7 µs low and 4.0 µs high at least; the chip adds some to either. 0.3 µs of hold bridges the edge.
+/// 4.7 µs low and 4.0 µs high at least; the chip adds some to either. 0.3 µs of hold bridges the edge; a spike of 0.4 µs
+/// is no bit of 10 µs.
 const LOW: u16 = 750;
 const HIGH: u16 = 500;
-const SPIKE: u8 = 6;
+const SPIKE: u8 = 46;
 const HOLD: u16 = 38;
 
 /// Why a message came to nothing.

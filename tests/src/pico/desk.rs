@@ -256,7 +256,7 @@ impl Desk {
         self.tell(&json!({
             "do": "on", "levels": world.levels, "button": false, "feed": world.feed, "usbPower": world.usb_power,
             "cable": true, "eraseMs": world.erase_ms, "maker": world.maker,
-            "number": format!("{:016x}", world.number), "reset": "power", "wires": world.wires.order(),
+            "number": format!("{:016x}", world.number), "reset": "power", "clockWires": world.wires.order(),
         }));
     }
 
