@@ -3,6 +3,7 @@
 //! A speed over ground does not tell a berth from an anchorage: where she made no way she counts as in port.
 
 use super::ahead::days_between;
+use super::spells::LAID_UP_DAYS;
 use super::usage::{DAY_MS, DAYS_MAX, Leg, Mode};
 use crate::time;
 
@@ -36,13 +37,16 @@ pub fn row(mut told: Vec<Leg>, as_of_ms: i64) -> Vec<Leg> {
     row
 }
 
-/// The legs, and of the row that a speed tells what no leg covers.
+/// The legs, and of the row that a speed tells what no leg covers. Where she made no way for as long as a lay-up lasts, that was no
+/// stay in port: it is left out, as nobody writes a leg for it.
 #[must_use]
 pub fn with_speed(legs: &[Leg], by_speed: &[Leg]) -> Vec<Leg> {
     let mut covered: Vec<&Leg> = legs.iter().collect();
     covered.sort_by_key(|leg| leg.from_ms);
     let mut all = legs.to_vec();
-    for told in by_speed {
+    let laid_up =
+        |told: &&Leg| told.mode != Mode::Sea && days_between(told.from_ms, told.to_ms) >= LAID_UP_DAYS as f64;
+    for told in by_speed.iter().filter(|told| !laid_up(told)) {
         let mut from_ms = told.from_ms;
         for leg in covered.iter().filter(|leg| leg.to_ms > told.from_ms && leg.from_ms < told.to_ms) {
             if leg.from_ms > from_ms {
@@ -129,6 +133,8 @@ mod tests {
         ];
         assert_eq!(hours(with_speed(&legs, &by_speed)), expected);
         assert_eq!(hours(with_speed(&[], &by_speed)), hours(by_speed.to_vec()));
+        let laid_up = [leg(0, 24 * 45, Port), leg(24 * 45, 24 * 100, Sea)];
+        assert_eq!(hours(with_speed(&[], &laid_up)), hours(laid_up[1..].to_vec()));
     }
 
     #[test]

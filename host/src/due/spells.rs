@@ -12,7 +12,7 @@ const IDLE_MAX_H: f64 = 0.25;
 pub(super) const SPELL_DAYS: usize = 8;
 
 /// So many, and she was laid up: no waiting and no docking lasts as long, mostly.
-const LAID_UP_DAYS: usize = 45;
+pub(super) const LAID_UP_DAYS: usize = 45;
 
 /// At the end of the history fewer will do, if they are twice as many as ever before.
 const LAID_UP_NOW_DAYS: usize = 30;
