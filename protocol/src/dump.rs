@@ -195,8 +195,8 @@ impl<'a> Dump<'a> {
         })
     }
 
-    /// Index and content of every record; `None`: lost, or of a kind that a later version has added. Either way the
-    /// next base says where the totals stand.
+    /// Index and content of every record; `None`: lost, or of a kind that a later version has added
+    /// ([`Record::is_of_later_version`]). What a lost one held the next base gives back; the other held nothing that counts.
     pub fn records(&self) -> impl Iterator<Item = (u32, Option<Record>)> + use<'a> {
         self.raw_records().map(|(index, bytes)| (index, Record::decode(bytes)))
     }

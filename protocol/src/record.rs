@@ -236,6 +236,9 @@ pub enum Damage {
 }
 
 /// One entry of the history.
+///
+/// A kind that is added here moves neither totals nor sessions, so that a program that does not know it may pass over it and go on
+/// counting. A record that did would be the business of a new version of the dump, which an older program refuses.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[allow(clippy::large_enum_variant, reason = "never stored in bulk; a box would need an allocator")]
 pub enum Record {

@@ -1,5 +1,8 @@
 //! A speed input from end to end: sentences at the real firmware's listener, a dump, and what is said of sea and port.
 
+use halfglass_protocol::crc32;
+use halfglass_protocol::dump::{Dump, END_LEN, HEADER_LEN};
+use halfglass_protocol::record::Record;
 use halfglass_tests::command::{Place, SHIP};
 use serde_json::Value;
 
@@ -128,6 +131,41 @@ fn dark_and_silence_are_not_known() {
         text.lines().filter(|line| !line.contains("speed")).map(|line| format!("{line}\n")).collect();
     assert_eq!(simulated(&place, &silent)["way"], Value::Array(Vec::new()));
     assert!(!place.run(&["show", "log.hgd"]).fine().out.contains("made way"));
+}
+
+/// A program of before a kind was added meets it: here, this program meets the next one. It says so, and what it counts is the same.
+#[test]
+fn a_kind_that_is_not_known_is_said_and_costs_nothing() {
+    let place = Place::with_ship(SHIP);
+    simulated(&place, &voyages(&[18], &[12], 20).0);
+    let known = std::fs::read(place.path("log.hgd")).unwrap();
+    let mut later = known[..HEADER_LEN].to_vec();
+    let mut count = 0;
+    for (_, bytes) in Dump::read(&known).unwrap().raw_records() {
+        let is_way = matches!(Record::decode(bytes), Some(Record::Way { .. }));
+        count += usize::from(is_way);
+        later.push(u8::try_from(bytes.len()).unwrap());
+        later.push(if is_way { Record::KINDS } else { bytes[0] });
+        later.extend(&bytes[1..]);
+    }
+    later.extend(&known[known.len() - END_LEN..known.len() - 4]);
+    later.extend(crc32::of(&later).to_le_bytes());
+    assert!(count > 20, "{count}");
+    let said = format!("{count} records are of a kind that this program does not know");
+    place.write("later.hgd", later);
+    place.run(&["show", "later.hgd"]).fine().says(&["0 of them lost", "Damage and gaps: none", &said]);
+    let shown = |file: &str| place.run(&["show", file, "--json"]).fine().json();
+    let (with, without) = (shown("log.hgd"), shown("later.hgd"));
+    assert_eq!((&without["not_known"], &with["not_known"]), (&count.into(), &0.into()));
+    for what in ["days", "lines", "gaps", "sessions", "uptime_tenths", "lost"] {
+        assert_eq!(with[what], without[what], "{what}");
+    }
+    place.ship(&["import", "dump", "later.hgd"]).fine().says(&[&said, "install a newer Halfglass"]);
+    place.write("fittings.csv", FITTED);
+    place.ship(&["import", "fittings", "fittings.csv"]).fine();
+    let hours = due(&place, 20)["hours"]["best"].as_f64().unwrap();
+    let truth_h = with["lines"].as_array().unwrap()[2]["on_tenths"].as_f64().unwrap() / 36_000.0;
+    assert!((hours - truth_h).abs() < 1.0, "{hours}, {truth_h}");
 }
 
 const FITTED: &str =

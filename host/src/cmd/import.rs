@@ -1,6 +1,7 @@
 //! `halfglass import`: files into the ship folder, each wholly or not at all.
 
 use super::Outcome;
+use crate::output;
 use crate::ship::Folder;
 use crate::ship::facts::{
     self, Answer, Condition, Deferral, Fitting, Known, Leg, LoggerExchange, Reading, Window, Work, Zone,
@@ -105,6 +106,9 @@ fn dump(folder: &Folder, file: &Path) -> Result<()> {
             header.to - header.from,
             imported.records_new
         );
+    }
+    if imported.not_known > 0 {
+        println!("{}", output::not_known(imported.not_known as usize));
     }
     Ok(())
 }

@@ -3,6 +3,7 @@
 use super::Outcome;
 use crate::link::ports::{self, Found};
 use crate::link::pull::{Event, Options, Pull};
+use crate::output;
 use crate::output::progress::Progress;
 use crate::ship::Folder;
 use crate::ship::facts::LoggerExchange;
@@ -124,6 +125,9 @@ fn tell(event: &Event, progress: &mut Progress) {
                 imported.records_new,
                 pulled.path.display()
             ));
+            if imported.not_known > 0 {
+                progress.say(&output::not_known(imported.not_known as usize));
+            }
         }
         Event::Overwritten { records } => progress.say(&format!(
             "{records} records were overwritten before they were pulled: the totals are exact all the same, \

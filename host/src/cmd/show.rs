@@ -15,6 +15,7 @@ use crate::timeline::Timeline;
 use crate::timeline::dating::Dating;
 use crate::wear::Wear;
 use crate::{Error, Result};
+use halfglass_protocol::record::Record;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `show`.
@@ -47,11 +48,14 @@ fn show_dump(file: &Path, json: bool) -> Result<Outcome> {
     let bytes = std::fs::read(file).map_err(|error| Error::file("read", file, &error))?;
     let dump = read_dump(&bytes, &file.display().to_string())?;
     let records: Vec<_> = dump.records().filter_map(|(index, record)| Some((index, record?))).collect();
-    let timeline = Timeline::build(&records);
+    let is_later = |(_, bytes): &(u32, &[u8])| Record::is_of_later_version(bytes);
+    let later: Vec<u32> = dump.raw_records().filter(is_later).map(|(index, _)| index).collect();
+    let timeline = Timeline::passing_over(&records, &later);
     let now_ms = timeline.anchors.iter().filter_map(|anchor| i64::try_from(anchor.utc_ms).ok()).max();
     let dating = Dating::new(&timeline.anchors, now_ms.unwrap_or(0).max(time::now_ms()));
-    let lost = dump.records().filter(|(_, record)| record.is_none()).count();
-    let contents = Contents { header: dump.header, lost, timeline: &timeline, dating: &dating };
+    let lost = dump.raw_records().filter(|(_, bytes)| bytes.is_empty()).count();
+    let not_known = later.len();
+    let contents = Contents { header: dump.header, lost, not_known, timeline: &timeline, dating: &dating };
     if json {
         output::print(&output::show::dump_json(&contents))?;
     } else {

@@ -48,6 +48,16 @@ pub fn print_text(text: &str) -> Result<()> {
     written(writeln!(out, "{}", text.trim_end()).and_then(|()| out.flush()))
 }
 
+/// What there is to say of records of a kind that a later version has added.
+#[must_use]
+pub fn not_known(records: usize) -> String {
+    let (are, them) = if records == 1 { ("record is", "it says") } else { ("records are", "they say") };
+    format!(
+        "{records} {are} of a kind that this program does not know: the logger is newer. Hours and starts are right without; \
+         install a newer Halfglass to see what {them}."
+    )
+}
+
 fn written(result: std::io::Result<()>) -> Result<()> {
     match result {
         Err(error) if error.kind() != ErrorKind::BrokenPipe => {

@@ -13,8 +13,19 @@ pub struct Imported {
     pub header: Header,
     /// Records that were not known before.
     pub records_new: u32,
+    /// Records, new or not, of a kind that this program does not know: a later version has added it.
+    pub not_known: u32,
     /// This very dump was here already.
     pub known: bool,
+}
+
+/// A logger's records.
+#[derive(Clone, Debug, Default)]
+pub struct Records {
+    /// By index. Indices may be missing.
+    pub known: Vec<(u32, Record)>,
+    /// The indices of those of a kind that a later version has added, in order.
+    pub later: Vec<u32>,
 }
 
 impl Store {
@@ -25,6 +36,8 @@ impl Store {
     pub fn import_dump(&mut self, bytes: &[u8], name: &str) -> Result<Imported> {
         let dump = read_dump(bytes, name)?;
         let header = dump.header;
+        let is_later = |(_, record): &(u32, &[u8])| Record::is_of_later_version(record);
+        let not_known = dump.raw_records().filter(is_later).count() as u32;
         let device = format!("{:016x}", header.device_id);
         let failed = self.sql("write");
         let change = self.db.transaction().map_err(&failed)?;
@@ -37,7 +50,7 @@ impl Store {
             .optional()
             .map_err(&failed)?;
         if known.is_some() {
-            return Ok(Imported { header, records_new: 0, known: true });
+            return Ok(Imported { header, records_new: 0, not_known, known: true });
         }
         let [major, minor, patch] = header.firmware_version;
         change
@@ -81,7 +94,7 @@ impl Store {
             }
         }
         change.commit().map_err(&failed)?;
-        Ok(Imported { header, records_new, known: false })
+        Ok(Imported { header, records_new, not_known, known: false })
     }
 
     /// One past the highest index that any dump of this logger reaches; 0 if there is none.
@@ -103,6 +116,14 @@ impl Store {
     /// # Errors
     /// The database cannot be read.
     pub fn records(&self, device_id: u64) -> Result<Vec<(u32, Record)>> {
+        Ok(self.records_and_later(device_id)?.known)
+    }
+
+    /// The same, and which are of a kind that this program does not know.
+    ///
+    /// # Errors
+    /// The database cannot be read.
+    pub fn records_and_later(&self, device_id: u64) -> Result<Records> {
         let failed = self.sql("read");
         let mut find = self
             .db
@@ -113,11 +134,12 @@ impl Store {
                 Ok((row.get::<_, u32>(0)?, row.get::<_, Vec<u8>>(1)?))
             })
             .map_err(&failed)?;
-        let mut records = Vec::new();
+        let mut records = Records::default();
         for row in rows {
             let (index, bytes) = row.map_err(&failed)?;
-            // Kinds are only ever added: one that is not known yet is as one that was lost.
+            // Kinds are only ever added.
             if Record::is_of_later_version(&bytes) {
+                records.later.push(index);
                 continue;
             }
             let record = Record::decode(&bytes).ok_or_else(|| {
@@ -126,7 +148,7 @@ impl Store {
                     "The database is damaged: put back a copy, or move it away and import the files in `dumps` again.",
                 )
             })?;
-            records.push((index, record));
+            records.known.push((index, record));
         }
         Ok(records)
     }

@@ -8,7 +8,7 @@ mod health;
 mod kinds;
 
 pub use as_of::{Facts, Watch};
-pub use dumps::{Imported, read_dump};
+pub use dumps::{Imported, Records, read_dump};
 pub use facts::Kept;
 pub use given::Meter;
 pub use kinds::Kind;

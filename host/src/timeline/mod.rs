@@ -104,13 +104,22 @@ impl Timeline {
     /// took from the totals, the next base gives back.
     #[must_use]
     pub fn build(records: &[(u32, Record)]) -> Timeline {
+        Self::passing_over(records, &[])
+    }
+
+    /// The same, where `later` are the indices, in order, of records of a kind that a later version has added: they move no totals
+    /// (see [`Record`]), so they are no gap.
+    #[must_use]
+    pub fn passing_over(records: &[(u32, Record)], later: &[u32]) -> Timeline {
         let mut line = Timeline::default();
         // Totals by base and spans, as long as nothing is missing.
         let mut sum: Option<Totals> = None;
         let mut expected: Option<u32> = None;
         for (index, record) in records {
             let index = *index;
-            if let Some(expected) = expected.filter(|expected| *expected < index) {
+            if let Some(expected) = expected.filter(|expected| *expected < index)
+                && !(expected..index).all(|missing| later.binary_search(&missing).is_ok())
+            {
                 line.gaps.push((expected, index));
                 sum = None;
             }
@@ -269,6 +278,18 @@ mod tests {
         assert_eq!(seen(&line), [(0, 0, 0, 1), (1, 100, 40, 1), (4, 300, 140, 1), (5, 309, 149, 1)]);
         assert_eq!(line.gaps, [(2, 3)]);
         assert!(line.contradictions.is_empty());
+    }
+
+    /// The same record missing because it is of a later kind: the sum goes on.
+    #[test]
+    fn a_record_of_a_later_kind_is_no_gap() {
+        let mut records =
+            numbered(&[base(0, 0, 1), span(100, 40), span(0, 0), span(100, 0), base(200, 40, 1)]);
+        records.remove(2);
+        let line = Timeline::passing_over(&records, &[2]);
+        assert_eq!(seen(&line), [(0, 0, 0, 1), (1, 100, 40, 1), (3, 200, 40, 1), (4, 200, 40, 1)]);
+        assert_eq!((line.sums_checked, line.gaps.len()), (1, 0));
+        assert_eq!(Timeline::passing_over(&records, &[1, 3]).gaps, [(2, 3)]);
     }
 
     #[test]

@@ -171,11 +171,11 @@ fn loggers(
 
 /// A logger's log; `None` if nothing was pulled from it yet.
 fn logger(store: &Store, device_id: u64, now_ms: i64) -> Result<Option<Logger>> {
-    let records = store.records(device_id)?;
-    if records.is_empty() {
+    let records = store.records_and_later(device_id)?;
+    if records.known.is_empty() {
         return Ok(None);
     }
-    let timeline = Timeline::build(&records);
+    let timeline = Timeline::passing_over(&records.known, &records.later);
     // A record can be younger than this computer's clock says, but not younger than an anchor behind it.
     let anchors = timeline.anchors.iter().map(|anchor| anchor.utc_ms + u64::from(anchor.uncertainty_ms));
     let latest_ms = anchors.max().and_then(|ms| i64::try_from(ms).ok()).unwrap_or(now_ms);

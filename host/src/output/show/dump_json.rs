@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 /// The dump as JSON, version 1. Hours are floating-point, instants RFC 3339 in UTC.
 #[must_use]
 pub fn dump_json(contents: &Contents<'_>) -> String {
-    let Contents { header, lost, timeline, dating } = contents;
+    let Contents { header, lost, not_known, timeline, dating } = contents;
     let [major, minor, patch] = header.firmware_version;
     let lines = lines_of(timeline);
     let instant = |ms: i64| Value::String(time::rfc3339(ms));
@@ -21,6 +21,7 @@ pub fn dump_json(contents: &Contents<'_>) -> String {
         "from": header.from,
         "to": header.to,
         "lost": lost,
+        "not_known": not_known,
         "uptime_tenths": last.uptime_tenths,
         "lines": lines.iter().map(|(input, name)| json!({
             "input": input,

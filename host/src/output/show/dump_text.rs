@@ -11,18 +11,21 @@ use crate::timeline::{TENTHS_PER_HOUR, Timeline};
 /// The dump in tables.
 #[must_use]
 pub fn dump_text(contents: &Contents<'_>, screen: Screen) -> String {
-    let Contents { header, lost, timeline, dating } = contents;
+    let Contents { header, lost, not_known, timeline, dating } = contents;
     let [major, minor, patch] = header.firmware_version;
     let mut text = format!(
         "Logger {:016x}, firmware {major}.{minor}.{patch}, {} inputs\n",
         header.device_id, header.lines
     );
     text.push_str(&screen.paragraph(&format!(
-        "Records {} to {}: {}, {lost} of them lost or not known to this version",
+        "Records {} to {}: {}, {lost} of them lost",
         header.from,
         header.to.saturating_sub(1),
         header.to - header.from,
     )));
+    if *not_known > 0 {
+        text.push_str(&screen.paragraph(&crate::output::not_known(*not_known)));
+    }
     let lines = lines_of(timeline);
     if let Some(last) = timeline.points.last() {
         let first = timeline.points.first().unwrap_or(last);

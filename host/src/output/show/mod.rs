@@ -23,6 +23,8 @@ pub struct Contents<'a> {
     pub header: Header,
     /// Records that the logger had lost.
     pub lost: usize,
+    /// Records of a kind that a later version has added.
+    pub not_known: usize,
     /// Its records joined.
     pub timeline: &'a Timeline,
     /// Their dates.
