@@ -82,7 +82,7 @@ pub enum ProvisionFault {
 /// The configuration has a fault, or the flash refuses.
 pub fn provision<F: NorFlash>(flash: &mut F, layout: &Layout, config: &Config) -> Result<(), ProvisionFault> {
     config.check().map_err(ProvisionFault::Config)?;
-    let mut settings = Settings::mount(flash, layout.config);
+    let mut settings = Settings::mount(flash, layout.config, 0);
     settings.recover(flash, 0).map_err(|Dead| ProvisionFault::Flash)?;
     settings.write(flash, config, 0).map_err(|Dead| ProvisionFault::Flash)
 }
@@ -90,7 +90,7 @@ pub fn provision<F: NorFlash>(flash: &mut F, layout: &Layout, config: &Config) -
 impl<F: NorFlash, const L: usize> Logger<F, L> {
     /// Reads the three regions; nothing is written until the supply has been good for 2 s from `now_ms` on.
     pub fn start(mut flash: F, layout: Layout, board: Board, now_ms: u64) -> Self {
-        let settings = Settings::mount(&mut flash, layout.config);
+        let settings = Settings::mount(&mut flash, layout.config, board.debounce_min_ms);
         let config = *settings.config();
         let journal = Journal::mount(&mut flash, layout.journal, Watch::from_config(&config));
         let history = History::mount(&mut flash, layout.history);

@@ -1,6 +1,6 @@
 //! Deliberate mistakes, one at a time, which the power-cut tests must catch.
 //!
-//! Without the feature `planted-faults`, which only tests turn on, [`planted`] is constantly false and nothing of
+//! Without the feature `planted-faults`, which only tests turn on, `planted` is constantly false and nothing of
 //! this is in the image.
 
 /// A way in which the stores could be wrong.

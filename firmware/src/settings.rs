@@ -9,7 +9,7 @@
 use crate::ports::Region;
 use crate::ring::{Dead, HEAD_MAX, Ring};
 use embedded_storage::nor_flash::NorFlash;
-use halfglass_protocol::config::Config;
+use halfglass_protocol::config::{Config, Kind};
 
 const CONFIG_MAX: usize = 100;
 const HEAD_LEN: usize = 1 + CONFIG_MAX + 5;
@@ -30,8 +30,8 @@ pub(crate) struct Settings {
 }
 
 impl Settings {
-    /// Reads the region; writes nothing. Without a configuration: the guide's.
-    pub(crate) fn mount<F: NorFlash>(flash: &mut F, region: Region) -> Self {
+    /// Reads the region; writes nothing. Without a configuration: the guide's, its contacts debounced for as long as the board needs.
+    pub(crate) fn mount<F: NorFlash>(flash: &mut F, region: Region, debounce_min_ms: u16) -> Self {
         let mut settings = Self {
             ring: Ring::new(region, HEAD_LEN),
             config: Config::as_in_guide(),
@@ -55,6 +55,11 @@ impl Settings {
             below = found.sequence;
         }
         settings.lost = newest.is_some();
+        for line in &mut settings.config.lines {
+            if let Kind::Contact { debounce_ms } = &mut line.kind {
+                *debounce_ms = debounce_min_ms.max(*debounce_ms);
+            }
+        }
         settings
     }
 

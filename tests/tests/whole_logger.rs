@@ -2,7 +2,8 @@
 //! in the recoveries too: totals within accounting rule 1, what a pull has shown never changes, the configuration is the
 //! old one or the new one and stays.
 
-use halfglass_firmware::ports::{Layout, Region};
+use halfglass_firmware::ports::{Board, Layout, Region};
+use halfglass_firmware::provision;
 use halfglass_protocol::config::{Config, Kind};
 use halfglass_protocol::message::{Reply, Request};
 use halfglass_protocol::record::{ClockSource, Record};
@@ -245,4 +246,30 @@ fn cuts_anywhere() {
         programs > 1_000 && erases > 100,
         "the cuts fell elsewhere: {programs} programs, {erases} erases"
     );
+}
+
+/// A board that stands still for 85 ms while its flash erases, and that nobody has set up yet, must not take a contact's bounce in
+/// that time for a start; one that was set up keeps what it was told.
+#[test]
+fn a_board_that_nobody_has_set_up_debounces_for_as_long_as_it_needs() {
+    let least = Board { debounce_min_ms: 100, ..board(1) };
+    let asked = |flash: Chip| {
+        let mut bench = Powered::<_, 8>::on(flash, LAYOUT, least, 0);
+        bench.run_until(3_000);
+        let config = ask(&mut bench, &Request::Config, false, |reply| match reply {
+            Reply::Config(config) => Some(config),
+            _ => None,
+        });
+        config.expect("a configuration").lines.map(|line| line.kind)
+    };
+    let powered = || {
+        let mut flash = Chip::new(PAGES, 1);
+        flash.power_on(None);
+        flash
+    };
+    assert!(asked(powered())[..5].iter().all(|kind| *kind == Kind::Contact { debounce_ms: 100 }));
+    let mut flash = powered();
+    let told = Config::as_in_guide();
+    provision(&mut flash, &LAYOUT, &told).unwrap();
+    assert_eq!(asked(flash), told.lines.map(|line| line.kind));
 }
