@@ -1,7 +1,8 @@
 //! A logger's records made into totals at each instant. Pure: no I/O, no clock.
 //!
 //! Records carry no date of their own: they stand on the logger's uptime, and anchors tie that to UTC
-//! ([`dating`]). Between two records a total goes straight, where only the likeliest is asked for ([`curve`]). What the ship did meanwhile, her speed may tell ([`way`]).
+//! ([`dating`]). Between two records a total goes straight, where only the likeliest is asked for ([`curve`]). What the ship did
+//! meanwhile, her speed may tell ([`way`]).
 
 pub mod curve;
 pub mod dating;

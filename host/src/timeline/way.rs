@@ -54,10 +54,11 @@ fn end(line: &Timeline, way: &Way, next: Option<&Way>) -> u64 {
     if let Some(next) = next.filter(|next| next.session == way.session && next.index < seen_below) {
         return next.uptime_tenths;
     }
-    let of_session = |session: u32, uptime_tenths: u64| (session == way.session).then_some(uptime_tenths);
-    let points = line.points.iter().filter(|point| point.index > way.index && point.index < seen_below);
-    let points = points.filter_map(|point| of_session(point.totals.session, point.totals.uptime_tenths));
-    points.max().unwrap_or(way.uptime_tenths)
+    // Points are in order of index, and those of a session stand together: years of records are not walked for each session.
+    let behind = line.points.partition_point(|point| point.index <= way.index);
+    let behind = line.points.get(behind..).unwrap_or_default().iter();
+    let seen = behind.take_while(|point| point.totals.session == way.session && point.index < seen_below);
+    seen.map(|point| point.totals.uptime_tenths).max().unwrap_or(way.uptime_tenths)
 }
 
 #[cfg(test)]
