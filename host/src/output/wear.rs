@@ -1,6 +1,6 @@
 //! How far a logger's flash is worn, in words.
 
-use crate::wear::{Ring, Wear};
+use crate::wear::{Ring, Used, Wear};
 
 /// From this share of the rated erases on, the next logger is due. Common practice, no source.
 const SHARE_MAX: f64 = 0.8;
@@ -28,18 +28,14 @@ pub fn erases(wear: &Wear) -> String {
 /// `6 % of 10000 erases used, 42 years left at this rate`.
 #[must_use]
 pub fn used(wear: &Wear, erases_rated: u32) -> String {
-    let used = wear.used(erases_rated);
-    let percent = (used.share * 100.0).ceil();
-    match used.years_left {
-        Some(years) if years > YEARS_MAX => {
-            format!("{percent} % of {erases_rated} erases used, over {YEARS_MAX} years left at this rate")
-        }
-        Some(years) if years >= 1.0 => {
-            format!("{percent} % of {erases_rated} erases used, {} years left at this rate", years.floor())
-        }
-        Some(_) => format!("{percent} % of {erases_rated} erases used, under a year left at this rate"),
-        None => format!("{percent} % of {erases_rated} erases used"),
-    }
+    let Used { share, years_left } = wear.used(erases_rated);
+    let left = match years_left {
+        Some(years) if years > YEARS_MAX => format!(", over {YEARS_MAX} years left at this rate"),
+        Some(years) if years >= 1.0 => format!(", {} years left at this rate", years.floor()),
+        Some(_) => ", under a year left at this rate".to_owned(),
+        None => String::new(),
+    };
+    format!("{} % of {erases_rated} erases used{left}", (share * 100.0).ceil())
 }
 
 /// What to do about it, if anything.
